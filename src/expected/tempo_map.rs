@@ -1,0 +1,180 @@
+//! Written position to time, exactly, across tempo changes.
+
+use crate::units::{Nanos, TICKS_PER_QUARTER, Ticks};
+
+/// A tempo at a speed, exact: quarter notes a minute as a ratio.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Rate {
+    /// Quarter notes a minute times [`Rate::denominator`].
+    pub numerator: u64,
+    /// See [`Rate::numerator`].
+    pub denominator: u64,
+}
+
+/// How fast the line is played against its written tempo, in thousandths of a percent: 100 % is 100 000.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Speed(pub u32);
+
+impl Speed {
+    /// As written.
+    pub const WRITTEN: Speed = Speed(100_000);
+}
+
+/// Tempo segments from bar 1 beat 1 onwards; the first also covers what lies before, the last what lies after.
+#[derive(Clone, Debug)]
+pub struct TempoMap {
+    segments: Vec<Segment>,
+}
+
+/// A stretch of constant tempo.
+#[derive(Clone, Copy, Debug)]
+struct Segment {
+    start: Ticks,
+    /// Femtoseconds since bar 1 beat 1, so that many segments add up to less than a nanosecond of rounding.
+    start_fs: i128,
+    rate: Rate,
+}
+
+const FS_PER_MINUTE: i128 = 60_000_000_000_000_000;
+const FS_PER_NS: i128 = 1_000_000;
+
+impl Rate {
+    /// A tempo in thousandths of a quarter note a minute, at a speed.
+    pub fn new(tempo: crate::line::Tempo, speed: Speed) -> Rate {
+        Rate { numerator: u64::from(tempo.0) * u64::from(speed.0), denominator: 1000 * u64::from(Speed::WRITTEN.0) }
+    }
+
+    /// `ticks / divisor` in femtoseconds, rounded to the nearest.
+    fn femtoseconds(self, ticks: i128, divisor: i128) -> i128 {
+        let over = ticks * FS_PER_MINUTE * i128::from(self.denominator);
+        round_div(over, divisor * i128::from(TICKS_PER_QUARTER) * i128::from(self.numerator))
+    }
+}
+
+impl TempoMap {
+    /// One tempo from bar 1 beat 1 on.
+    pub fn new(first: Rate) -> TempoMap {
+        TempoMap { segments: vec![Segment { start: Ticks(0), start_fs: 0, rate: first }] }
+    }
+
+    /// Continues at another tempo from `start` on, which must not lie before the last change.
+    pub fn change(&mut self, start: Ticks, rate: Rate) {
+        let last = *self.segments.last().expect("a map has a first segment");
+        assert!(start >= last.start, "tempo changes come in order");
+        if last.rate == rate {
+            return;
+        }
+        if last.start == start {
+            self.segments.pop();
+        }
+        let start_fs = last.start_fs + last.rate.femtoseconds(i128::from((start - last.start).0), 1);
+        self.segments.push(Segment { start, start_fs, rate });
+    }
+
+    /// The time of a written position given as `ticks / divisor` ticks (swing puts notes between ticks).
+    pub fn time_at(&self, ticks: i128, divisor: i128) -> Nanos {
+        let segment = self.segment_at(|start| i128::from(start.0) * divisor <= ticks);
+        let into = ticks - i128::from(segment.start.0) * divisor;
+        to_nanos(segment.start_fs + segment.rate.femtoseconds(into, divisor))
+    }
+
+    /// The time that lies `by` written ticks after (before, when negative) a time, through tempo changes.
+    pub fn displaced(&self, time: Nanos, by: Ticks) -> Nanos {
+        let from_fs = i128::from(time.0) * FS_PER_NS;
+        let mut index = self.segments.partition_point(|s| to_nanos(s.start_fs) <= time).saturating_sub(1);
+        let (mut left, mut at_fs) = (i128::from(by.0), from_fs);
+        loop {
+            let segment = &self.segments[index];
+            let target_fs = at_fs + segment.rate.femtoseconds(left, 1);
+            let next = self.segments.get(index + 1);
+            let (edge_fs, onward) = match next {
+                Some(next) if target_fs > next.start_fs => (next.start_fs, index + 1),
+                _ if target_fs < segment.start_fs && index > 0 => (segment.start_fs, index - 1),
+                _ => return to_nanos(target_fs),
+            };
+            left -= segment.rate.ticks(edge_fs - at_fs);
+            at_fs = edge_fs;
+            index = onward;
+        }
+    }
+
+    /// The time at which the tempo changes, with the tempo that begins there; the first entry is the initial tempo at 0.
+    pub fn changes(&self) -> impl Iterator<Item = (Ticks, Nanos, Rate)> + '_ {
+        self.segments.iter().map(|s| (s.start, to_nanos(s.start_fs), s.rate))
+    }
+
+    fn segment_at(&self, starts_by: impl Fn(Ticks) -> bool) -> &Segment {
+        let after = self.segments.partition_point(|segment| starts_by(segment.start));
+        &self.segments[after.saturating_sub(1)]
+    }
+}
+
+impl Rate {
+    /// The nearest whole number of ticks in a span of femtoseconds.
+    fn ticks(self, femtoseconds: i128) -> i128 {
+        let over = femtoseconds * i128::from(TICKS_PER_QUARTER) * i128::from(self.numerator);
+        round_div(over, FS_PER_MINUTE * i128::from(self.denominator))
+    }
+
+    /// Quarter notes a minute.
+    pub fn quarters_per_minute(self) -> f64 {
+        self.numerator as f64 / self.denominator as f64
+    }
+}
+
+fn to_nanos(femtoseconds: i128) -> Nanos {
+    Nanos(round_div(femtoseconds, FS_PER_NS) as i64)
+}
+
+/// Division rounded to the nearest, halves away from zero; the divisor is positive.
+fn round_div(over: i128, under: i128) -> i128 {
+    let half = under / 2;
+    if over >= 0 { (over + half) / under } else { (over - half) / under }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::line::Tempo;
+
+    fn rate(bpm: u32) -> Rate {
+        Rate::new(Tempo(bpm * 1000), Speed::WRITTEN)
+    }
+
+    #[test]
+    fn a_quarter_at_120_lasts_half_a_second() {
+        let map = TempoMap::new(rate(120));
+        assert_eq!(map.time_at(960, 1), Nanos::from_ms(500));
+        assert_eq!(map.time_at(-960, 1), Nanos::from_ms(-500));
+    }
+
+    #[test]
+    fn speed_scales_the_tempo() {
+        let map = TempoMap::new(Rate::new(Tempo(120_000), Speed(50_000)));
+        assert_eq!(map.time_at(960, 1), Nanos::from_ms(1000));
+    }
+
+    #[test]
+    fn the_third_part_of_a_tick_is_exact() {
+        let map = TempoMap::new(rate(60));
+        // 1/3 of a quarter at 60 is 333 333 333.3… ns.
+        assert_eq!(map.time_at(960, 3), Nanos(333_333_333));
+        assert_eq!(map.time_at(1920, 3), Nanos(666_666_667));
+    }
+
+    #[test]
+    fn displacement_crosses_a_tempo_change_in_both_directions() {
+        let mut map = TempoMap::new(rate(120));
+        map.change(Ticks(3840), rate(60));
+        // One quarter before the change is 1.5 s; two quarters on: half a second at 120, one second at 60.
+        assert_eq!(map.displaced(Nanos::from_ms(1500), Ticks(1920)), Nanos::from_ms(3000));
+        assert_eq!(map.displaced(Nanos::from_ms(3000), Ticks(-1920)), Nanos::from_ms(1500));
+    }
+
+    #[test]
+    fn an_equal_tempo_adds_no_segment() {
+        let mut map = TempoMap::new(rate(120));
+        map.change(Ticks(3840), rate(120));
+        assert_eq!(map.changes().count(), 1);
+    }
+}

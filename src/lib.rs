@@ -1,0 +1,19 @@
+//! leadsman: listens to a bass over MIDI while a click plays, and says how every note sat against the written line.
+//!
+//! The modules follow the way of the data; each knows only those to its left:
+//!
+//! ```text
+//! line ─► expected ─┐
+//!                   ├─► judge ─► findings ─► report
+//! midi ─► played ───┘
+//! ```
+//!
+//! Everything named here is pure (no thread, no clock, no device) except `backend` and `commands`.
+//!
+//! Time is [`units::Nanos`] since **bar 1 beat 1** wherever a line is involved, and since the start of the file
+//! inside `midi`; the two never mix.
+
+pub mod expected;
+pub mod line;
+pub mod played;
+pub mod units;
