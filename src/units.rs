@@ -11,11 +11,15 @@ pub const TICKS_PER_WHOLE: i64 = 3840;
 pub const TICKS_PER_QUARTER: i64 = TICKS_PER_WHOLE / 4;
 
 /// Written time or a written length, before swing and tempo: [`TICKS_PER_WHOLE`] ticks to the whole note.
-#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
+#[derive(
+    Clone, Copy, Debug, Default, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize,
+)]
 pub struct Ticks(pub i64);
 
 /// Nanoseconds, a point (which origin: see the crate's head) or a span. Negative is before the origin, or early.
-#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
+#[derive(
+    Clone, Copy, Debug, Default, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize,
+)]
 pub struct Nanos(pub i64);
 
 /// A MIDI key, 0 to 127, as it **sounds**: 60 is C4, 28 the open E string of a bass.
@@ -69,8 +73,15 @@ impl Key {
 impl fmt::Display for Key {
     /// The key's name with flats, as a bassist without a key signature would say it: `Eb3`.
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        const NAMES: [&str; 12] = ["C", "Db", "D", "Eb", "E", "F", "Gb", "G", "Ab", "A", "Bb", "B"];
-        write!(f, "{}{}", NAMES[usize::from(self.0 % 12)], i16::from(self.0 / 12) - 1)
+        const NAMES: [&str; 12] = [
+            "C", "Db", "D", "Eb", "E", "F", "Gb", "G", "Ab", "A", "Bb", "B",
+        ];
+        write!(
+            f,
+            "{}{}",
+            NAMES[usize::from(self.0 % 12)],
+            i16::from(self.0 / 12) - 1
+        )
     }
 }
 
@@ -117,7 +128,13 @@ mod tests {
     /// f = 440·2^((m−69)/12), the table of open strings from B0 to G2.
     #[test]
     fn open_strings_sound_at_their_published_frequencies() {
-        for (key, hz) in [(23, 30.868), (28, 41.203), (33, 55.000), (38, 73.416), (43, 97.999)] {
+        for (key, hz) in [
+            (23, 30.868),
+            (28, 41.203),
+            (33, 55.000),
+            (38, 73.416),
+            (43, 97.999),
+        ] {
             assert!((Key(key).frequency_hz() - hz).abs() < 5e-4, "key {key}");
         }
     }

@@ -135,6 +135,11 @@ impl ExpectedBar {
 impl std::fmt::Display for Degree {
     fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
         let accidental = if self.accidental < 0 { "b" } else { "#" };
-        write!(f, "{}{}", accidental.repeat(usize::from(self.accidental.unsigned_abs())), self.number)
+        write!(
+            f,
+            "{}{}",
+            accidental.repeat(usize::from(self.accidental.unsigned_abs())),
+            self.number
+        )
     }
 }

@@ -41,20 +41,32 @@ const FS_PER_NS: i128 = 1_000_000;
 impl Rate {
     /// A tempo in thousandths of a quarter note a minute, at a speed.
     pub fn new(tempo: crate::line::Tempo, speed: Speed) -> Rate {
-        Rate { numerator: u64::from(tempo.0) * u64::from(speed.0), denominator: 1000 * u64::from(Speed::WRITTEN.0) }
+        Rate {
+            numerator: u64::from(tempo.0) * u64::from(speed.0),
+            denominator: 1000 * u64::from(Speed::WRITTEN.0),
+        }
     }
 
     /// `ticks / divisor` in femtoseconds, rounded to the nearest.
     fn femtoseconds(self, ticks: i128, divisor: i128) -> i128 {
         let over = ticks * FS_PER_MINUTE * i128::from(self.denominator);
-        round_div(over, divisor * i128::from(TICKS_PER_QUARTER) * i128::from(self.numerator))
+        round_div(
+            over,
+            divisor * i128::from(TICKS_PER_QUARTER) * i128::from(self.numerator),
+        )
     }
 }
 
 impl TempoMap {
     /// One tempo from bar 1 beat 1 on.
     pub fn new(first: Rate) -> TempoMap {
-        TempoMap { segments: vec![Segment { start: Ticks(0), start_fs: 0, rate: first }] }
+        TempoMap {
+            segments: vec![Segment {
+                start: Ticks(0),
+                start_fs: 0,
+                rate: first,
+            }],
+        }
     }
 
     /// Continues at another tempo from `start` on, which must not lie before the last change.
@@ -67,8 +79,15 @@ impl TempoMap {
         if last.start == start {
             self.segments.pop();
         }
-        let start_fs = last.start_fs + last.rate.femtoseconds(i128::from((start - last.start).0), 1);
-        self.segments.push(Segment { start, start_fs, rate });
+        let start_fs = last.start_fs
+            + last
+                .rate
+                .femtoseconds(i128::from((start - last.start).0), 1);
+        self.segments.push(Segment {
+            start,
+            start_fs,
+            rate,
+        });
     }
 
     /// The time of a written position given as `ticks / divisor` ticks (swing puts notes between ticks).
@@ -81,7 +100,10 @@ impl TempoMap {
     /// The time that lies `by` written ticks after (before, when negative) a time, through tempo changes.
     pub fn displaced(&self, time: Nanos, by: Ticks) -> Nanos {
         let from_fs = i128::from(time.0) * FS_PER_NS;
-        let mut index = self.segments.partition_point(|s| to_nanos(s.start_fs) <= time).saturating_sub(1);
+        let mut index = self
+            .segments
+            .partition_point(|s| to_nanos(s.start_fs) <= time)
+            .saturating_sub(1);
         let (mut left, mut at_fs) = (i128::from(by.0), from_fs);
         loop {
             let segment = &self.segments[index];
@@ -100,11 +122,15 @@ impl TempoMap {
 
     /// The time at which the tempo changes, with the tempo that begins there; the first entry is the initial tempo at 0.
     pub fn changes(&self) -> impl Iterator<Item = (Ticks, Nanos, Rate)> + '_ {
-        self.segments.iter().map(|s| (s.start, to_nanos(s.start_fs), s.rate))
+        self.segments
+            .iter()
+            .map(|s| (s.start, to_nanos(s.start_fs), s.rate))
     }
 
     fn segment_at(&self, starts_by: impl Fn(Ticks) -> bool) -> &Segment {
-        let after = self.segments.partition_point(|segment| starts_by(segment.start));
+        let after = self
+            .segments
+            .partition_point(|segment| starts_by(segment.start));
         &self.segments[after.saturating_sub(1)]
     }
 }
@@ -129,7 +155,11 @@ fn to_nanos(femtoseconds: i128) -> Nanos {
 /// Division rounded to the nearest, halves away from zero; the divisor is positive.
 fn round_div(over: i128, under: i128) -> i128 {
     let half = under / 2;
-    if over >= 0 { (over + half) / under } else { (over - half) / under }
+    if over >= 0 {
+        (over + half) / under
+    } else {
+        (over - half) / under
+    }
 }
 
 #[cfg(test)]
@@ -167,8 +197,14 @@ mod tests {
         let mut map = TempoMap::new(rate(120));
         map.change(Ticks(3840), rate(60));
         // One quarter before the change is 1.5 s; two quarters on: half a second at 120, one second at 60.
-        assert_eq!(map.displaced(Nanos::from_ms(1500), Ticks(1920)), Nanos::from_ms(3000));
-        assert_eq!(map.displaced(Nanos::from_ms(3000), Ticks(-1920)), Nanos::from_ms(1500));
+        assert_eq!(
+            map.displaced(Nanos::from_ms(1500), Ticks(1920)),
+            Nanos::from_ms(3000)
+        );
+        assert_eq!(
+            map.displaced(Nanos::from_ms(3000), Ticks(-1920)),
+            Nanos::from_ms(1500)
+        );
     }
 
     #[test]

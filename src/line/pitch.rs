@@ -33,7 +33,10 @@ impl Pitch {
     /// The key it sounds, or `None` outside 0 to 127.
     pub fn key(self) -> Option<Key> {
         let semitones = 12 * (i16::from(self.octave) + 1) + i16::from(self.class.semitones());
-        u8::try_from(semitones).ok().filter(|key| *key < 128).map(Key)
+        u8::try_from(semitones)
+            .ok()
+            .filter(|key| *key < 128)
+            .map(Key)
     }
 }
 
@@ -41,7 +44,11 @@ impl std::fmt::Display for PitchClass {
     fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
         let letter = char::from(b"CDEFGAB"[usize::from(self.letter)]);
         let accidental = if self.accidental < 0 { "b" } else { "#" };
-        write!(f, "{letter}{}", accidental.repeat(usize::from(self.accidental.unsigned_abs())))
+        write!(
+            f,
+            "{letter}{}",
+            accidental.repeat(usize::from(self.accidental.unsigned_abs()))
+        )
     }
 }
 

@@ -27,7 +27,9 @@ impl Tuning {
     /// The key at a fret, or `None` when the instrument has no such place. Fret n sounds n semitones above the open string.
     pub fn key_at(&self, string: StringNumber, fret: u8) -> Option<Key> {
         let open = self.open_string(string)?.key()?;
-        (fret <= HIGHEST_FRET).then(|| Key(open.0 + fret)).filter(|key| key.0 < 128)
+        (fret <= HIGHEST_FRET)
+            .then(|| Key(open.0 + fret))
+            .filter(|key| key.0 < 128)
     }
 
     /// The fret of a key on a string, or `None` when it is below the open string or beyond the last fret.
@@ -38,9 +40,20 @@ impl Tuning {
 
     /// What a line file and a report call the string: its letter (`D`, `Eb`), or its number where two strings share a letter.
     pub fn label(&self, string: StringNumber) -> String {
-        let Some(open) = self.open_string(string) else { return string.0.to_string() };
-        let shared = self.open.iter().filter(|other| other.class == open.class).count() > 1;
-        if shared { string.0.to_string() } else { open.class.to_string() }
+        let Some(open) = self.open_string(string) else {
+            return string.0.to_string();
+        };
+        let shared = self
+            .open
+            .iter()
+            .filter(|other| other.class == open.class)
+            .count()
+            > 1;
+        if shared {
+            string.0.to_string()
+        } else {
+            open.class.to_string()
+        }
     }
 }
 
@@ -48,7 +61,15 @@ impl Default for Tuning {
     /// Four strings in fourths: E1 A1 D2 G2.
     fn default() -> Tuning {
         use super::pitch::PitchClass;
-        let string = |letter, octave| Pitch { class: PitchClass { letter, accidental: 0 }, octave };
-        Tuning { open: vec![string(2, 1), string(5, 1), string(1, 2), string(4, 2)] }
+        let string = |letter, octave| Pitch {
+            class: PitchClass {
+                letter,
+                accidental: 0,
+            },
+            octave,
+        };
+        Tuning {
+            open: vec![string(2, 1), string(5, 1), string(1, 2), string(4, 2)],
+        }
     }
 }
