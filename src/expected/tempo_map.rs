@@ -35,6 +35,25 @@ struct Segment {
     rate: Rate,
 }
 
+/// See [`TempoMap::steady_around`]; both ends are inside.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Steady {
+    /// The first time.
+    pub from: Nanos,
+    /// The last time.
+    pub to: Nanos,
+    /// What all of them move by.
+    pub shift: Nanos,
+}
+
+impl Steady {
+    /// No time at all.
+    pub const NOWHERE: Steady = Steady { from: Nanos::MAX, to: Nanos(i64::MIN), shift: Nanos::ZERO };
+    // Far from overflow, and 146 years from bar 1.
+    const FIRST: Nanos = Nanos(i64::MIN / 2);
+    const LAST: Nanos = Nanos(i64::MAX / 2);
+}
+
 const FS_PER_MINUTE: i128 = 60_000_000_000_000_000;
 const FS_PER_NS: i128 = 1_000_000;
 
@@ -117,6 +136,22 @@ impl TempoMap {
             left -= segment.rate.ticks(edge_fs - at_fs);
             at_fs = edge_fs;
             index = onward;
+        }
+    }
+
+    /// The stretch of times around `time` that move by the same span when they move by `by` written ticks; it is
+    /// `time` alone where that crosses a tempo change.
+    pub fn steady_around(&self, time: Nanos, by: Ticks) -> Steady {
+        let index = self.segments.partition_point(|s| to_nanos(s.start_fs) <= time).saturating_sub(1);
+        let shift = to_nanos(self.segments[index].rate.femtoseconds(i128::from(by.0), 1));
+        let opens = if index == 0 { Steady::FIRST } else { to_nanos(self.segments[index].start_fs) };
+        let closes = self.segments.get(index + 1).map_or(Steady::LAST, |next| to_nanos(next.start_fs) - Nanos(1));
+        let from = opens.max(opens - shift);
+        let to = closes.min(closes - shift);
+        if (from..=to).contains(&time) {
+            Steady { from, to, shift }
+        } else {
+            Steady { from: time, to: time, shift: self.displaced(time, by) - time }
         }
     }
 

@@ -1,0 +1,102 @@
+//! What findings look at: the matched notes of a take with what stands around them.
+
+use super::stats;
+use crate::expected::{Expected, ExpectedNote};
+use crate::judge::settings::Windows;
+use crate::judge::{Judgement, Length, Partner};
+
+/// A take as the findings see it.
+pub struct Evidence<'a> {
+    /// The line.
+    pub expected: &'a Expected,
+    /// Its notes that something was played for, in order.
+    pub heard: Vec<Heard<'a>>,
+    /// The tolerances that the readings were made with.
+    pub windows: &'a Windows,
+    /// The player's steady lean in ms: the median offset of all notes.
+    pub lean_ms: f64,
+}
+
+/// One note that was played.
+#[derive(Clone, Copy)]
+pub struct Heard<'a> {
+    /// Its index in the line.
+    pub index: u32,
+    /// What was expected.
+    pub note: &'a ExpectedNote,
+    /// What was played.
+    pub partner: Partner,
+    /// Its offset from the grid it is on, in ms.
+    pub offset_ms: f64,
+    /// Up to here nothing can be heard: `max(6 ms, 2.5 % of the interval between notes)`, the just noticeable
+    /// displacement of one tone (Friberg & Sundberg 1995, JASA 98:2524). The interval is that to the note before,
+    /// and no more than a beat, since the click is heard on every one.
+    pub harmless_ms: f64,
+}
+
+const SMALLEST_HEARD_MS: f64 = 6.0;
+const HEARD_SHARE: f64 = 0.025;
+
+impl<'a> Evidence<'a> {
+    /// Gathers what was played.
+    pub fn new(expected: &'a Expected, judgement: &Judgement, windows: &'a Windows) -> Evidence<'a> {
+        let heard: Vec<Heard<'a>> = judgement
+            .readings
+            .iter()
+            .filter_map(|reading| Some(Heard::new(expected, reading.note as usize, reading.partner?)))
+            .collect();
+        let mut offsets: Vec<f64> = heard.iter().map(|heard| heard.offset_ms).collect();
+        let lean_ms = stats::median(&mut offsets).unwrap_or(0.0);
+        Evidence { expected, heard, windows, lean_ms }
+    }
+
+    /// The mean harmless displacement of a group of notes, in ms.
+    pub fn harmless_ms<'b>(&self, group: impl Iterator<Item = &'b Heard<'b>>) -> f64 {
+        let (sum, n) = group.fold((0.0, 0), |(sum, n), heard| (sum + heard.harmless_ms, n + 1));
+        if n == 0 { SMALLEST_HEARD_MS } else { sum / f64::from(n) }
+    }
+
+    /// The mean offset of the notes that `belongs` picks, or the lean where they are fewer than [`super::FEWEST`].
+    pub fn usual_ms(&self, belongs: impl Fn(&Heard) -> bool) -> f64 {
+        let mut offsets: Vec<f64> =
+            self.heard.iter().filter(|heard| belongs(heard)).map(|heard| heard.offset_ms).collect();
+        if offsets.len() < super::FEWEST { self.lean_ms } else { stats::median(&mut offsets).unwrap_or(self.lean_ms) }
+    }
+
+    /// "bars 2, 4 and 7": where the notes are, each bar once, at most six named.
+    pub fn places(&self, notes: &[u32]) -> String {
+        let bar_of = |note: &u32| self.expected.bars[self.expected.notes[*note as usize].bar as usize].number;
+        let mut bars: Vec<u32> = notes.iter().map(bar_of).collect();
+        bars.sort_unstable();
+        bars.dedup();
+        const NAMED: usize = 6;
+        let more = bars.len().saturating_sub(NAMED);
+        let named: Vec<String> = bars.iter().take(NAMED).map(u32::to_string).collect();
+        match (named.as_slice(), more) {
+            ([], _) => String::new(),
+            ([one], _) => format!("bar {one}"),
+            (several, 0) => format!("bars {} and {}", several[..several.len() - 1].join(", "), several[several.len() - 1]),
+            (several, more) => format!("bars {} and {more} more", several.join(", ")),
+        }
+    }
+}
+
+impl<'a> Heard<'a> {
+    fn new(expected: &'a Expected, index: usize, partner: Partner) -> Heard<'a> {
+        let note = &expected.notes[index];
+        let before = expected.notes[..index].iter().rev().find(|other| other.group < note.group);
+        let interval = before.map_or(note.beat, |before| (note.onset - before.onset).min(note.beat));
+        Heard {
+            index: index as u32,
+            note,
+            partner,
+            offset_ms: partner.off_grid.ms(),
+            harmless_ms: (HEARD_SHARE * interval.ms()).max(SMALLEST_HEARD_MS),
+        }
+    }
+
+    /// Whether the length verdict is this one.
+    pub fn length_is(&self, length: Length) -> bool {
+        self.partner.length == Some(length)
+    }
+}

@@ -1,0 +1,67 @@
+//! `missed-muting`: are notes cut where the next one, or a rest, begins?
+//!
+//! Statistic: the ring-over of the notes judged `rings`, its mean and t interval. Harmless: the ring window. One
+//! string cannot overlap itself, so an overlap across strings is a missed damp (common practice). Fewer than five
+//! make a finding only when at least three ring on for three times the window.
+
+use super::evidence::{Evidence, Heard};
+use super::{FEWEST, Finding, LEVEL, stats};
+use crate::judge::Length;
+
+/// A leap of a fourth or more crosses to another string, on a bass in fourths.
+const LEAP_SEMITONES: u8 = 5;
+const FEWEST_GROSS: usize = 3;
+
+pub fn ask(evidence: &Evidence) -> Option<Finding> {
+    let known = || evidence.heard.iter().filter(|heard| heard.partner.length.is_some());
+    let ringing: Vec<&Heard> = known().filter(|heard| heard.length_is(Length::Rings)).collect();
+    let over: Vec<f64> =
+        ringing.iter().map(|heard| heard.partner.ring_over.unwrap_or_default().ms()).collect();
+    let window = evidence.windows.ring.ms();
+    let mean = over.iter().sum::<f64>() / over.len().max(1) as f64;
+    let interval = stats::mean_interval(&over, LEVEL).map(stats::Mean::interval);
+    let carried = over.len() >= FEWEST && interval.is_some_and(|[low, _]| low > window);
+    let gross = over.iter().filter(|over| **over > 3.0 * window).count() >= FEWEST_GROSS;
+    if !carried && !gross {
+        return None;
+    }
+    let (of, notes) = (known().count(), ringing.iter().map(|heard| heard.index).collect::<Vec<_>>());
+    let text = format!(
+        "{} of {of} notes rang over by {mean:+.0} ms on average{}: {}.",
+        ringing.len(), kinds(evidence, &ringing), evidence.places(&notes),
+    );
+    Some(Finding {
+        id: "missed-muting",
+        count: ringing.len(),
+        of,
+        mean_ms: Some(mean),
+        interval_ms: interval.filter(|_| over.len() >= FEWEST),
+        text,
+        advice: ADVICE,
+        notes,
+    })
+}
+
+/// Where notes ring: into rests, at leaps, elsewhere.
+fn kinds(evidence: &Evidence, ringing: &[&Heard]) -> String {
+    let into_rest = ringing.iter().filter(|heard| heard.note.rest_at.is_some()).count();
+    let at_leap = ringing.iter().filter(|heard| heard.note.rest_at.is_none() && leaps(evidence, heard)).count();
+    match (into_rest, at_leap) {
+        (0, 0) => String::new(),
+        (rests, 0) => format!(", {rests} of them into a rest"),
+        (0, leaps) => format!(", {leaps} of them at a jump across strings"),
+        (rests, leaps) => format!(", {rests} of them into a rest, {leaps} at a jump across strings"),
+    }
+}
+
+fn leaps(evidence: &Evidence, heard: &Heard) -> bool {
+    let following = &evidence.expected.notes[heard.index as usize + 1..];
+    let Some(next) = following.iter().find(|next| next.group > heard.note.group) else { return false };
+    match (heard.note.string, next.string, heard.note.key, next.key) {
+        (Some(here), Some(there), ..) => here != there,
+        (.., Some(here), Some(there)) => here.0.abs_diff(there.0) >= LEAP_SEMITONES,
+        _ => false,
+    }
+}
+
+const ADVICE: &str = "Let the plucking hand land on the string you leave, and lift the fretting finger without letting go of the string; slowly, until the gap is heard.";

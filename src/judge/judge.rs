@@ -1,0 +1,223 @@
+//! The judge: events in, readings out, as they are played.
+//!
+//! Live and offline are the same code: `play` pushes events as they come, `check` pushes those of a file, and equal
+//! events give equal readings, to the bit, however they were chunked.
+
+use super::matcher::{Arrival, Matcher};
+use super::reading::{self, Partner, Reading};
+use super::rows::Row;
+use super::settings::{LatencyTable, Settings};
+use super::tree::Pair;
+use super::cost;
+use crate::expected::Expected;
+use crate::played::pairing::{Pairing, Step};
+use crate::played::{MidiMessage, PlayedNote, TimedMessage};
+use crate::units::{Key, Nanos};
+use std::cmp::Reverse;
+use std::collections::BinaryHeap;
+use std::sync::Arc;
+
+/// No partner.
+const NOBODY: u32 = u32::MAX;
+/// How many following notes are searched for the one that a note might ring into.
+const RING_REACH: usize = 64;
+
+/// See the module's head.
+pub struct Judge {
+    expected: Arc<Expected>,
+    settings: Settings,
+    latency: LatencyTable,
+    pairing: Pairing,
+    matcher: Matcher,
+    /// Everything played so far, latency taken out, by number.
+    played: Vec<PlayedNote>,
+    /// Notes whose turn has not come: one with less latency may still overtake them.
+    waiting: BinaryHeap<Reverse<(Nanos, u32)>>,
+    /// For each expected note its final partner.
+    partners: Vec<Match>,
+    /// Index of the last expected note with a final partner.
+    last_settled: Option<u32>,
+    finished: bool,
+}
+
+#[derive(Clone, Copy)]
+struct Match {
+    played: u32,
+    row: Row,
+}
+
+/// All readings of a take.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Judgement {
+    /// One for each expected note, in order.
+    pub readings: Vec<Reading>,
+    /// What was played, in order of arrival, latency taken out.
+    pub played: Vec<PlayedNote>,
+    /// Numbers of the played notes that belong nowhere, in order.
+    pub extra: Vec<u32>,
+}
+
+impl Judge {
+    /// A judge before the first event.
+    pub fn new(expected: Arc<Expected>, settings: &Settings) -> Judge {
+        let lowest = expected.notes.iter().filter_map(|note| note.key).min().unwrap_or(Key(28));
+        Judge {
+            latency: LatencyTable::new(settings.latency, lowest),
+            pairing: Pairing::new(),
+            matcher: Matcher::new(Arc::clone(&expected)),
+            played: Vec::with_capacity(expected.notes.len() + expected.notes.len() / 2 + 1024),
+            waiting: BinaryHeap::with_capacity(1024),
+            partners: vec![Match { played: NOBODY, row: 0 }; expected.notes.len()],
+            last_settled: None,
+            finished: false,
+            settings: *settings,
+            expected,
+        }
+    }
+
+    /// What is being judged against.
+    pub fn expected(&self) -> &Arc<Expected> {
+        &self.expected
+    }
+
+    /// Takes the next event; times are since bar 1 beat 1 as the port stamped them, and never fall.
+    pub fn push(&mut self, event: TimedMessage) {
+        let Some(event) = self.settings.intake.admit(event) else { return };
+        let Judge { pairing, played, waiting, latency, .. } = self;
+        pairing.push(event, &mut |step| match step {
+            Step::Started { id, mut note } => {
+                note.onset -= latency.of(note.key);
+                debug_assert_eq!(id as usize, played.len());
+                played.push(note);
+                waiting.push(Reverse((note.onset, id)));
+            }
+            Step::Ended { id, length } => played[id as usize].length = Some(length),
+        });
+        self.match_until(event.at - self.latency.longest());
+    }
+
+    /// Says that no event before `now` will come any more.
+    pub fn advance(&mut self, now: Nanos) {
+        let now = now - self.latency.longest();
+        self.match_until(now);
+        let Judge { matcher, partners, last_settled, .. } = self;
+        matcher.advance(now, &mut |pair| settle(partners, last_settled, pair));
+    }
+
+    /// Says that the take is over.
+    pub fn finish(mut self) -> Judgement {
+        self.match_until(Nanos::MAX);
+        let Judge { matcher, partners, last_settled, .. } = &mut self;
+        matcher.finish(&mut |pair| settle(partners, last_settled, pair));
+        self.finished = true;
+        let readings = (0..self.partners.len()).map(|note| self.reading(note)).collect();
+        let extra = extras(&self.partners, self.played.len());
+        Judgement { readings, played: self.played, extra }
+    }
+
+    /// How many readings, from the first, are final: no later event can change them.
+    pub fn settled(&self) -> usize {
+        let Some(last) = self.last_settled else { return 0 };
+        let group = self.expected.notes[last as usize].group;
+        let before = (0..=last as usize).rev().take_while(|note| self.expected.notes[*note].group == group).count();
+        last as usize + 1 - before
+    }
+
+    /// The reading of one note as things stand.
+    pub fn reading(&self, note: usize) -> Reading {
+        let partner = self.partner(note).map(|matched| self.compare(note, matched));
+        Reading { note: note as u32, partner }
+    }
+
+    /// The note most recently heard and, as things stand, the expected note it was played for.
+    pub fn latest(&self) -> Option<(PlayedNote, Option<usize>)> {
+        let number = self.played.len().checked_sub(1)?;
+        let pair = self.matcher.undecided().find(|pair| pair.played as usize == number).map(|pair| pair.note as usize);
+        let settled = self.last_settled.filter(|note| self.partners[*note as usize].played as usize == number);
+        Some((self.played[number], pair.or(settled.map(|note| note as usize))))
+    }
+
+    fn match_until(&mut self, now: Nanos) {
+        let Judge { waiting, matcher, partners, last_settled, played, .. } = self;
+        while let Some(Reverse((at, number))) = waiting.peek().copied().filter(|Reverse((at, _))| *at <= now) {
+            waiting.pop();
+            let arrival = Arrival { played: number, key: played[number as usize].key, at };
+            matcher.push(arrival, &mut |pair| settle(partners, last_settled, pair));
+        }
+    }
+
+    fn partner(&self, note: usize) -> Option<Match> {
+        let settled = self.partners[note];
+        if settled.played != NOBODY {
+            return Some(settled);
+        }
+        if self.finished {
+            return None;
+        }
+        let pair = self.matcher.undecided().find(|pair| pair.note as usize == note)?;
+        Some(Match { played: pair.played, row: pair.row })
+    }
+
+    fn compare(&self, note: usize, matched: Match) -> Partner {
+        let (expected, played) = (&self.expected.notes[note], &self.played[matched.played as usize]);
+        let displaced = self.matcher.rows().shift(matched.row);
+        let windows = &self.settings.windows;
+        let place = self.displaced_time(expected.onset, matched.row);
+        let off_grid = played.onset - place;
+        let ring_over = played.length.map(|length| {
+            let rest = expected.rest_at.map(|rest| self.displaced_time(rest, matched.row) + windows.lean);
+            reading::ring_over(played.onset + length, rest, self.next_onset(note, played.onset))
+        });
+        let judged = played.length.zip(ring_over);
+        Partner {
+            played: matched.played,
+            offset: played.onset - expected.onset,
+            displaced,
+            off_grid,
+            length_ratio: played.length.map(|length| length.0 as f64 / expected.sounding.0.max(1) as f64),
+            ring_over,
+            pitch: cost::pitch_of(expected.key, played.key),
+            timing: reading::timing(off_grid, windows),
+            length: judged.map(|(length, ring)| reading::length(expected, length, ring, windows)),
+        }
+    }
+
+    fn displaced_time(&self, time: Nanos, row: Row) -> Nanos {
+        if row == 0 {
+            return time;
+        }
+        let steady = self.expected.tempo_map.steady_around(time, self.matcher.rows().shift(row));
+        time + steady.shift
+    }
+
+    /// When the next note of the line was played: the one that this note may ring into.
+    fn next_onset(&self, note: usize, onset: Nanos) -> Option<Nanos> {
+        let notes = &self.expected.notes;
+        let later = (note + 1..notes.len()).take(RING_REACH).filter(|next| notes[*next].group > notes[note].group);
+        let mut heard = later.filter_map(|next| Some((notes[next].group, self.partner(next)?)));
+        let (group, first) = heard.next()?;
+        let together = heard.take_while(|(other, _)| *other == group).map(|(_, matched)| matched);
+        let onsets = std::iter::once(first).chain(together).map(|matched| self.played[matched.played as usize].onset);
+        onsets.min().filter(|next| *next >= onset)
+    }
+}
+
+fn settle(partners: &mut [Match], last: &mut Option<u32>, pair: Pair) {
+    partners[pair.note as usize] = Match { played: pair.played, row: pair.row };
+    *last = Some(last.map_or(pair.note, |last| last.max(pair.note)));
+}
+
+fn extras(partners: &[Match], played: usize) -> Vec<u32> {
+    let mut has_place = vec![false; played];
+    for matched in partners.iter().filter(|matched| matched.played != NOBODY) {
+        has_place[matched.played as usize] = true;
+    }
+    (0..played as u32).filter(|number| !has_place[*number as usize]).collect()
+}
+
+/// Judges a whole take at once: the live judge, fed from a list.
+pub fn judge(expected: Arc<Expected>, settings: &Settings, events: impl Iterator<Item = TimedMessage>) -> Judgement {
+    let mut judge = Judge::new(expected, settings);
+    events.for_each(|event| judge.push(event));
+    judge.finish()
+}

@@ -1,0 +1,127 @@
+//! The numbers of a whole take. An empty take has defined answers: counts are 0, everything else is missing.
+
+use super::cost::Pitch;
+use super::judge::Judgement;
+use super::reading::{Length, Timing};
+use crate::expected::Expected;
+use serde::Serialize;
+
+/// What a take comes to.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
+pub struct Summary {
+    /// Notes that had to be played: all of the line but ghost notes that were left out.
+    pub expected: usize,
+    /// Those that something was played for.
+    pub matched: usize,
+    /// Those that nothing was played for.
+    pub missed: usize,
+    /// Played notes that belong nowhere.
+    pub extra: usize,
+    /// Matched notes of the right key (dead notes are neither right nor wrong).
+    pub pitch_right: usize,
+    /// Matched notes inside the timing window.
+    pub timing_in: usize,
+    /// Matched notes inside the length window.
+    pub length_in: usize,
+    /// Mean offset in ms, a phrase's displacement taken out; negative is early.
+    pub offset_mean_ms: Option<f64>,
+    /// Standard deviation of the same (n − 1), from two notes on.
+    pub offset_sd_ms: Option<f64>,
+    /// Long half : short half of the pairs as played, the mean of their logarithms, from
+    /// [`FEWEST_PAIRS`] pairs on.
+    pub swing_ratio: Option<f64>,
+    /// How much faster (positive) or slower the player went than the line, in percent, by least squares.
+    pub tempo_drift_pct: Option<f64>,
+}
+
+/// Fewer pairs than this carry no claim about swing (practice of the published annotation studies).
+pub const FEWEST_PAIRS: usize = 15;
+/// Ratios outside 0.25 to 4 are slips, not swing (the same practice).
+const PLAUSIBLE_RATIOS: std::ops::RangeInclusive<f64> = 0.25..=4.0;
+
+/// Adds a take up.
+pub fn summarise(expected: &Expected, judgement: &Judgement) -> Summary {
+    let partners = || judgement.readings.iter().filter_map(|reading| reading.partner);
+    let left_out = judgement.readings.iter().zip(&expected.notes);
+    let left_out = left_out.filter(|(reading, note)| reading.partner.is_none() && note.is.optional).count();
+    let matched = partners().count();
+    let count = |holds: fn(&super::Partner) -> bool| partners().filter(holds).count();
+    let (mean, sd) = mean_and_sd(partners().map(|partner| partner.off_grid.ms()));
+    Summary {
+        expected: expected.notes.len() - left_out,
+        matched,
+        missed: expected.notes.len() - left_out - matched,
+        extra: judgement.extra.len(),
+        pitch_right: count(|partner| partner.pitch == Pitch::Right),
+        timing_in: count(|partner| partner.timing == Timing::In),
+        length_in: count(|partner| partner.length == Some(Length::In)),
+        offset_mean_ms: mean,
+        offset_sd_ms: sd,
+        swing_ratio: swing_ratio(expected, judgement),
+        tempo_drift_pct: tempo_drift(expected, judgement),
+    }
+}
+
+/// Mean from one value on, standard deviation (n − 1) from two.
+pub fn mean_and_sd(values: impl Iterator<Item = f64>) -> (Option<f64>, Option<f64>) {
+    // Welford's recurrence: one pass, no cancellation.
+    let (mut n, mut mean, mut squares) = (0usize, 0.0, 0.0);
+    for value in values {
+        n += 1;
+        let before = value - mean;
+        mean += before / n as f64;
+        squares += before * (value - mean);
+    }
+    ((n > 0).then_some(mean), (n > 1).then(|| (squares / (n - 1) as f64).sqrt()))
+}
+
+/// Over pairs on-beat, upbeat, next beat that were all played, the upbeat written halfway: (u − d) : (n − u).
+fn swing_ratio(expected: &Expected, judgement: &Judgement) -> Option<f64> {
+    let onset = |note: usize| {
+        let partner = judgement.readings[note].partner?;
+        Some(judgement.played[partner.played as usize].onset)
+    };
+    let ratio = |middle: usize| {
+        let (beat, next) = swung_pair(expected, middle)?;
+        let (beat, upbeat, next) = (onset(beat)?, onset(middle)?, onset(next)?);
+        let ratio = (upbeat - beat).0 as f64 / (next - upbeat).0 as f64;
+        PLAUSIBLE_RATIOS.contains(&ratio).then(|| ratio.ln())
+    };
+    let logs: Vec<f64> = (1..expected.notes.len().saturating_sub(1)).filter_map(ratio).collect();
+    (logs.len() >= FEWEST_PAIRS).then(|| (logs.iter().sum::<f64>() / logs.len() as f64).exp())
+}
+
+/// The notes before and after an upbeat when the three make a pair and the note after it.
+fn swung_pair(expected: &Expected, middle: usize) -> Option<(usize, usize)> {
+    let position = |note: usize| {
+        let note = &expected.notes[note];
+        expected.bars[note.bar as usize].start + note.at
+    };
+    let (before, after) = (middle - 1, middle + 1);
+    let is_pair = expected.notes[middle].is.upbeat
+        && !expected.notes[before].is.upbeat
+        && !expected.notes[after].is.upbeat
+        && position(middle) - position(before) == position(after) - position(middle);
+    is_pair.then_some((before, after))
+}
+
+/// Slope of offset over expected time: a player who gets earlier and earlier is faster than the line.
+fn tempo_drift(expected: &Expected, judgement: &Judgement) -> Option<f64> {
+    let points = || {
+        let of = |reading: &super::Reading| {
+            let partner = reading.partner?;
+            Some((expected.notes[reading.note as usize].onset.seconds(), partner.off_grid.seconds()))
+        };
+        judgement.readings.iter().filter_map(of)
+    };
+    let n = points().count();
+    if n < 3 {
+        return None;
+    }
+    let (sum_x, sum_y) = points().fold((0.0, 0.0), |(x, y), point| (x + point.0, y + point.1));
+    let (mean_x, mean_y) = (sum_x / n as f64, sum_y / n as f64);
+    let (sxy, sxx) = points().fold((0.0, 0.0), |(sxy, sxx), (x, y)| {
+        (sxy + (x - mean_x) * (y - mean_y), sxx + (x - mean_x) * (x - mean_x))
+    });
+    (sxx > 0.0).then(|| -100.0 * sxy / sxx)
+}
