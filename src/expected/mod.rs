@@ -4,7 +4,13 @@
 
 use crate::units::{Key, Nanos, Ticks};
 
+mod degree;
+mod strike;
+mod swing;
 pub mod tempo_map;
+mod unroll;
+
+pub use unroll::unroll;
 
 use tempo_map::TempoMap;
 

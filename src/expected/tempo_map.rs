@@ -5,7 +5,7 @@ use crate::units::{Nanos, TICKS_PER_QUARTER, Ticks};
 /// A tempo at a speed, exact: quarter notes a minute as a ratio.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub struct Rate {
-    /// Quarter notes a minute times [`Rate::denominator`].
+    /// Quarter notes a minute times [`Rate::denominator`], in lowest terms.
     pub numerator: u64,
     /// See [`Rate::numerator`].
     pub denominator: u64,
@@ -54,25 +54,31 @@ impl Steady {
     const LAST: Nanos = Nanos(i64::MAX / 2);
 }
 
-const FS_PER_MINUTE: i128 = 60_000_000_000_000_000;
+/// Femtoseconds that a tick lasts at one quarter note a minute: a whole number.
+const FS_PER_SLOWEST_TICK: i128 = 60_000_000_000_000_000 / TICKS_PER_QUARTER as i128;
 const FS_PER_NS: i128 = 1_000_000;
 
 impl Rate {
     /// A tempo in thousandths of a quarter note a minute, at a speed.
     pub fn new(tempo: crate::line::Tempo, speed: Speed) -> Rate {
+        let numerator = u64::from(tempo.0) * u64::from(speed.0);
+        let denominator = 1000 * u64::from(Speed::WRITTEN.0);
+        let common = gcd(numerator, denominator);
         Rate {
-            numerator: u64::from(tempo.0) * u64::from(speed.0),
-            denominator: 1000 * u64::from(Speed::WRITTEN.0),
+            numerator: numerator / common,
+            denominator: denominator / common,
         }
+    }
+
+    /// How long a written length lasts, to the nearest nanosecond.
+    pub fn duration(self, length: Ticks) -> Nanos {
+        to_nanos(self.femtoseconds(i128::from(length.0), 1))
     }
 
     /// `ticks / divisor` in femtoseconds, rounded to the nearest.
     fn femtoseconds(self, ticks: i128, divisor: i128) -> i128 {
-        let over = ticks * FS_PER_MINUTE * i128::from(self.denominator);
-        round_div(
-            over,
-            divisor * i128::from(TICKS_PER_QUARTER) * i128::from(self.numerator),
-        )
+        let over = ticks * FS_PER_SLOWEST_TICK * i128::from(self.denominator);
+        round_div(over, divisor * i128::from(self.numerator))
     }
 }
 
@@ -173,14 +179,18 @@ impl TempoMap {
 impl Rate {
     /// The nearest whole number of ticks in a span of femtoseconds.
     fn ticks(self, femtoseconds: i128) -> i128 {
-        let over = femtoseconds * i128::from(TICKS_PER_QUARTER) * i128::from(self.numerator);
-        round_div(over, FS_PER_MINUTE * i128::from(self.denominator))
+        let over = femtoseconds * i128::from(self.numerator);
+        round_div(over, FS_PER_SLOWEST_TICK * i128::from(self.denominator))
     }
 
     /// Quarter notes a minute.
     pub fn quarters_per_minute(self) -> f64 {
         self.numerator as f64 / self.denominator as f64
     }
+}
+
+fn gcd(a: u64, b: u64) -> u64 {
+    if b == 0 { a } else { gcd(b, a % b) }
 }
 
 fn to_nanos(femtoseconds: i128) -> Nanos {

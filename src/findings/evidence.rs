@@ -25,7 +25,7 @@ pub struct Heard<'a> {
     /// What was expected.
     pub note: &'a ExpectedNote,
     /// What was played.
-    pub partner: Partner,
+    pub partner: &'a Partner,
     /// Its offset from the grid it is on, in ms.
     pub offset_ms: f64,
     /// Up to here nothing can be heard: `max(6 ms, 2.5 % of the interval between notes)`, the just noticeable
@@ -39,11 +39,11 @@ const HEARD_SHARE: f64 = 0.025;
 
 impl<'a> Evidence<'a> {
     /// Gathers what was played.
-    pub fn new(expected: &'a Expected, judgement: &Judgement, windows: &'a Windows) -> Evidence<'a> {
+    pub fn new(expected: &'a Expected, judgement: &'a Judgement, windows: &'a Windows) -> Evidence<'a> {
         let heard: Vec<Heard<'a>> = judgement
             .readings
             .iter()
-            .filter_map(|reading| Some(Heard::new(expected, reading.note as usize, reading.partner?)))
+            .filter_map(|reading| Some(Heard::new(expected, reading.note as usize, reading.partner.as_ref()?)))
             .collect();
         let mut offsets: Vec<f64> = heard.iter().map(|heard| heard.offset_ms).collect();
         let lean_ms = stats::median(&mut offsets).unwrap_or(0.0);
@@ -82,7 +82,7 @@ impl<'a> Evidence<'a> {
 }
 
 impl<'a> Heard<'a> {
-    fn new(expected: &'a Expected, index: usize, partner: Partner) -> Heard<'a> {
+    fn new(expected: &'a Expected, index: usize, partner: &'a Partner) -> Heard<'a> {
         let note = &expected.notes[index];
         let before = expected.notes[..index].iter().rev().find(|other| other.group < note.group);
         let interval = before.map_or(note.beat, |before| (note.onset - before.onset).min(note.beat));

@@ -1,0 +1,169 @@
+//! The check as JSON, schema `leadsman.check/1`. Times are seconds from bar 1 beat 1; missing numbers are null.
+
+use super::{Checked, LineFacts, TakeFacts};
+use crate::expected::{Expected, ExpectedNote};
+use crate::findings::Finding;
+use crate::judge::convention::{Convention, TOLERANCE_MS};
+use crate::judge::cost::Pitch;
+use crate::judge::summary::Summary;
+use crate::judge::{Length, Partner, Reading, Timing};
+use crate::played::PlayedNote;
+use serde::ser::{SerializeSeq, Serializer};
+use serde::Serialize;
+use std::io;
+
+/// The name of the schema.
+pub const SCHEMA: &str = "leadsman.check/1";
+
+/// Writes the whole report as one JSON document.
+pub fn write(checked: &Checked, out: &mut impl io::Write) -> io::Result<()> {
+    let document = Document {
+        schema: SCHEMA,
+        line: &checked.line,
+        take: &checked.take,
+        notes: Notes(checked),
+        extra: checked.judgement.extra.iter().map(|n| played(&checked.judgement.played[*n as usize])).collect(),
+        summary: checked.summary,
+        convention: ConventionFacts::from(checked.convention),
+        findings: &checked.findings,
+    };
+    serde_json::to_writer(&mut *out, &document)?;
+    writeln!(out)
+}
+
+#[derive(Serialize)]
+struct Document<'a> {
+    schema: &'static str,
+    line: &'a LineFacts,
+    take: &'a TakeFacts,
+    notes: Notes<'a>,
+    extra: Vec<Played>,
+    summary: Summary,
+    convention: ConventionFacts,
+    findings: &'a [Finding],
+}
+
+/// The notes, written one by one: a long take must not stand in memory twice.
+struct Notes<'a>(&'a Checked<'a>);
+
+impl Serialize for Notes<'_> {
+    fn serialize<S: Serializer>(&self, serializer: S) -> Result<S::Ok, S::Error> {
+        let readings = &self.0.judgement.readings;
+        let mut list = serializer.serialize_seq(Some(readings.len()))?;
+        for reading in readings {
+            list.serialize_element(&note(self.0, reading))?;
+        }
+        list.end()
+    }
+}
+
+#[derive(Serialize)]
+struct Note<'a> {
+    index: u32,
+    section: &'a str,
+    pass: u32,
+    bar: u32,
+    beat: f64,
+    string: Option<&'a str>,
+    fret: Option<u8>,
+    degree: Option<String>,
+    entry: bool,
+    upbeat: bool,
+    skip: bool,
+    expected: ExpectedFacts,
+    played: Option<Played>,
+    offset_ms: Option<f64>,
+    displaced_beats: f64,
+    length_ratio: Option<f64>,
+    ring_over_ms: Option<f64>,
+    pitch: Option<Pitch>,
+    timing: Option<Timing>,
+    length: Option<Length>,
+}
+
+#[derive(Serialize)]
+struct ExpectedFacts {
+    key: Option<u8>,
+    onset_s: f64,
+    length_s: f64,
+}
+
+#[derive(Serialize)]
+struct Played {
+    key: u8,
+    onset_s: f64,
+    length_s: Option<f64>,
+    velocity: u8,
+}
+
+#[derive(Serialize)]
+struct ConventionFacts {
+    onset_tolerance_ms: u32,
+    matched: usize,
+    precision: f64,
+    recall: f64,
+    f_measure: f64,
+}
+
+impl From<Convention> for ConventionFacts {
+    fn from(of: Convention) -> ConventionFacts {
+        ConventionFacts {
+            onset_tolerance_ms: TOLERANCE_MS,
+            matched: of.matched,
+            precision: of.precision,
+            recall: of.recall,
+            f_measure: of.f_measure,
+        }
+    }
+}
+
+fn note<'a>(checked: &Checked<'a>, reading: &Reading) -> Note<'a> {
+    let expected = checked.expected;
+    let note = &expected.notes[reading.note as usize];
+    let bar = &expected.bars[note.bar as usize];
+    let partner = reading.partner.as_ref();
+    Note {
+        index: reading.note,
+        section: &expected.sections[usize::from(note.section)],
+        pass: note.pass,
+        bar: bar.number,
+        beat: bar.beat_number(note.at),
+        string: string_label(expected, note),
+        fret: note.fret,
+        degree: note.degree.map(|degree| degree.to_string()),
+        entry: note.is.entry,
+        upbeat: note.is.upbeat,
+        skip: note.is.skip,
+        expected: ExpectedFacts {
+            key: note.key.map(|key| key.0),
+            onset_s: note.onset.seconds(),
+            length_s: note.sounding.seconds(),
+        },
+        played: partner.map(|partner| played(&checked.judgement.played[partner.played as usize])),
+        offset_ms: partner.map(|partner| partner.offset.ms()),
+        displaced_beats: partner.map_or(0.0, |partner| displaced_beats(partner, bar.beat.0)),
+        length_ratio: partner.and_then(|partner| partner.length_ratio),
+        ring_over_ms: partner.and_then(|partner| partner.ring_over).map(|over| over.ms()),
+        pitch: partner.map(|partner| partner.pitch),
+        timing: partner.map(|partner| partner.timing),
+        length: partner.and_then(|partner| partner.length),
+    }
+}
+
+fn displaced_beats(partner: &Partner, beat: i64) -> f64 {
+    partner.displaced.0 as f64 / beat as f64
+}
+
+fn string_label<'a>(expected: &'a Expected, note: &ExpectedNote) -> Option<&'a str> {
+    let index = usize::from(note.string?).checked_sub(1)?;
+    expected.strings.get(index).map(String::as_str)
+}
+
+fn played(note: &PlayedNote) -> Played {
+    Played {
+        key: note.key.0,
+        onset_s: note.onset.seconds(),
+        length_s: note.length.map(|length| length.seconds()),
+        velocity: note.velocity,
+    }
+}

@@ -1,0 +1,80 @@
+//! Reports: what was heard, for a musician ([`text`]) and for a program ([`json`]).
+
+pub mod json;
+pub mod text;
+
+use crate::expected::Expected;
+use crate::findings::Finding;
+use crate::judge::convention::Convention;
+use crate::judge::summary::Summary;
+use crate::judge::{Judgement, Settings};
+use crate::units::Nanos;
+use serde::Serialize;
+
+/// Everything a report is made from.
+pub struct Checked<'a> {
+    /// The line that was played to.
+    pub line: LineFacts,
+    /// The take.
+    pub take: TakeFacts,
+    /// What was expected.
+    pub expected: &'a Expected,
+    /// What was read.
+    pub judgement: &'a Judgement,
+    /// The settings it was read with.
+    pub settings: &'a Settings,
+    /// Its sums.
+    pub summary: Summary,
+    /// The transcription field's measure.
+    pub convention: Convention,
+    /// What to work on.
+    pub findings: Vec<Finding>,
+}
+
+/// The line's head.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct LineFacts {
+    /// Its title.
+    pub title: String,
+    /// Its file.
+    pub file: String,
+    /// Quarter notes a minute as written.
+    pub tempo: f64,
+    /// Percent of the written tempo.
+    pub speed: f64,
+    /// Expected notes.
+    pub notes: usize,
+}
+
+/// The take's head.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct TakeFacts {
+    /// Its file; none while it has not been saved.
+    pub file: Option<String>,
+    /// Where in the take bar 1 beat 1 falls, in seconds.
+    pub start_s: f64,
+    /// Played notes.
+    pub played: usize,
+    /// How the start is known.
+    #[serde(skip)]
+    pub start_from: StartFrom,
+}
+
+/// How it is known where bar 1 beat 1 falls.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum StartFrom {
+    /// The take carries it.
+    Take,
+    /// The user gave it.
+    Given,
+    /// Estimated from the notes.
+    Notes,
+    /// Estimated from the notes, then moved to the file's own beat.
+    FileGrid,
+}
+
+/// Milliseconds with their sign, as a player reads them: `+12`, `-3`, `0`.
+pub fn signed_ms(time: Nanos) -> String {
+    let rounded = time.ms().round();
+    if rounded == 0.0 { "0".into() } else { format!("{rounded:+.0}") }
+}
