@@ -48,7 +48,11 @@ pub struct Steady {
 
 impl Steady {
     /// No time at all.
-    pub const NOWHERE: Steady = Steady { from: Nanos::MAX, to: Nanos(i64::MIN), shift: Nanos::ZERO };
+    pub const NOWHERE: Steady = Steady {
+        from: Nanos::MAX,
+        to: Nanos(i64::MIN),
+        shift: Nanos::ZERO,
+    };
     // Far from overflow, and 146 years from bar 1.
     const FIRST: Nanos = Nanos(i64::MIN / 2);
     const LAST: Nanos = Nanos(i64::MAX / 2);
@@ -148,16 +152,30 @@ impl TempoMap {
     /// The stretch of times around `time` that move by the same span when they move by `by` written ticks; it is
     /// `time` alone where that crosses a tempo change.
     pub fn steady_around(&self, time: Nanos, by: Ticks) -> Steady {
-        let index = self.segments.partition_point(|s| to_nanos(s.start_fs) <= time).saturating_sub(1);
+        let index = self
+            .segments
+            .partition_point(|s| to_nanos(s.start_fs) <= time)
+            .saturating_sub(1);
         let shift = to_nanos(self.segments[index].rate.femtoseconds(i128::from(by.0), 1));
-        let opens = if index == 0 { Steady::FIRST } else { to_nanos(self.segments[index].start_fs) };
-        let closes = self.segments.get(index + 1).map_or(Steady::LAST, |next| to_nanos(next.start_fs) - Nanos(1));
+        let opens = if index == 0 {
+            Steady::FIRST
+        } else {
+            to_nanos(self.segments[index].start_fs)
+        };
+        let closes = self
+            .segments
+            .get(index + 1)
+            .map_or(Steady::LAST, |next| to_nanos(next.start_fs) - Nanos(1));
         let from = opens.max(opens - shift);
         let to = closes.min(closes - shift);
         if (from..=to).contains(&time) {
             Steady { from, to, shift }
         } else {
-            Steady { from: time, to: time, shift: self.displaced(time, by) - time }
+            Steady {
+                from: time,
+                to: time,
+                shift: self.displaced(time, by) - time,
+            }
         }
     }
 

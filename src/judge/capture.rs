@@ -47,7 +47,10 @@ pub fn captures(expected: &Expected) -> Vec<Capture> {
 
 fn widest(note: &ExpectedNote) -> Capture {
     let side = clip(WIDEST.0.min(note.beat.0 / 2));
-    Capture { before: side, after: side }
+    Capture {
+        before: side,
+        after: side,
+    }
 }
 
 fn clip(nanos: i64) -> u32 {

@@ -68,6 +68,10 @@ pub fn gain(note: &ExpectedNote, played: Key, off_grid: Nanos, row: Row) -> i64 
 
 /// The most that any partner could save for this note in this row.
 pub fn most(note: &ExpectedNote, row: Row) -> i64 {
-    let missed = if note.is.optional { MISSED_OPTIONAL } else { MISSED };
+    let missed = if note.is.optional {
+        MISSED_OPTIONAL
+    } else {
+        MISSED
+    };
     missed + EXTRA - if row == 0 { 0 } else { DISPLACED }
 }

@@ -79,7 +79,13 @@ impl Matcher {
     pub fn new(expected: Arc<Expected>) -> Matcher {
         let rows = Rows::new(&expected);
         let mut tree = Tree::new();
-        let root = Tip { upto: 0, mask: 0, row: 0, gain: 0, node: tree.root() };
+        let root = Tip {
+            upto: 0,
+            mask: 0,
+            row: 0,
+            gain: 0,
+            node: tree.root(),
+        };
         tree.hold(root.node);
         let mut matcher = Matcher {
             captures: captures(&expected),
@@ -103,13 +109,15 @@ impl Matcher {
         self.drop_hopeless(arrival.at);
         self.extend(arrival);
         self.drop_hopeless(arrival.at);
-        self.tree.settle(self.tips.iter().map(|tip| tip.node), settled);
+        self.tree
+            .settle(self.tips.iter().map(|tip| tip.node), settled);
     }
 
     /// Says that no note before `now` will come any more.
     pub fn advance(&mut self, now: Nanos, settled: &mut impl FnMut(Pair)) {
         self.drop_hopeless(now);
-        self.tree.settle(self.tips.iter().map(|tip| tip.node), settled);
+        self.tree
+            .settle(self.tips.iter().map(|tip| tip.node), settled);
     }
 
     /// Says that no note will come any more: everything becomes final.
@@ -140,7 +148,11 @@ impl Matcher {
     /// The one that gains most; among equals the one that has used up least of the line.
     fn best(&self) -> Tip {
         let better = |a: &Tip, b: &Tip| (a.gain, b.upto, b.row).cmp(&(b.gain, a.upto, a.row));
-        self.tips.iter().copied().max_by(better).expect("there is always a tip")
+        self.tips
+            .iter()
+            .copied()
+            .max_by(better)
+            .expect("there is always a tip")
     }
 
     fn extend(&mut self, arrival: Arrival) {
@@ -162,10 +174,14 @@ impl Matcher {
     /// one tip, in row 0, and matching its next note gained all that a displaced match could. Any displaced match
     /// would extend the same tip, end at the same group or later, gain no more, and have paid for a switch.
     fn is_plainly_in_place(&self) -> bool {
-        let [only] = self.tips.as_slice() else { return false };
+        let [only] = self.tips.as_slice() else {
+            return false;
+        };
         let next = self.groups.get(only.upto as usize..only.upto as usize + 2);
         let single = next.is_some_and(|bounds| bounds[1] - bounds[0] == 1);
-        let plain = |made: &Tip| made.upto == only.upto + 1 && made.gain - only.gain >= cost::MOST_DISPLACED;
+        let plain = |made: &Tip| {
+            made.upto == only.upto + 1 && made.gain - only.gain >= cost::MOST_DISPLACED
+        };
         only.row == 0 && single && self.fresh.iter().any(plain)
     }
 
@@ -180,7 +196,14 @@ impl Matcher {
             }
             let gain = cost::gain(note, arrival.key, off_grid, row);
             if self.captures[index].holds(off_grid) && gain > 0 {
-                self.extend_to(Pair { note: index as u32, played: arrival.played, row }, gain);
+                self.extend_to(
+                    Pair {
+                        note: index as u32,
+                        played: arrival.played,
+                        row,
+                    },
+                    gain,
+                );
             }
             index += 1;
         }
@@ -199,34 +222,70 @@ impl Matcher {
         index
     }
 
-    /// Makes the best chain that ends in this match.
+    /// Makes the best chain that reaches this match from an earlier group, and those that go on inside its group.
     fn extend_to(&mut self, pair: Pair, gain: i64) {
         let group = self.expected.notes[pair.note as usize].group;
         let bit = 1u8 << (pair.note - self.groups[group as usize]).min(7);
-        let stay = self.best_in_row(group, bit, pair.row);
-        let switch = self.best_in_any_row(group).map(|tip| Tip { gain: tip.gain - cost::SWITCH, ..tip });
-        let from = match (stay, switch) {
-            (Some(stay), Some(switch)) if switch.gain > stay.gain => switch,
-            (Some(stay), _) => stay,
-            (None, Some(switch)) => switch,
-            (None, None) => return,
+        let grown = |from: Tip, mask| Tip {
+            upto: group + 1,
+            mask: mask | bit,
+            row: pair.row,
+            gain: from.gain + gain,
+            ..from
         };
-        let mask = if from.upto == group + 1 { from.mask | bit } else { bit };
-        let node = self.tree.grow(from.node, pair);
-        self.fresh.push(Tip { upto: group + 1, mask, row: pair.row, gain: from.gain + gain, node });
+        if let Some(from) = self.best_before(group, pair.row) {
+            self.add(grown(from, 0), pair);
+        }
+        let mut index = self
+            .tips
+            .partition_point(|tip| (tip.row, tip.upto) < (pair.row, group + 1));
+        while let Some(from) = self
+            .tips
+            .get(index)
+            .copied()
+            .filter(|tip| (tip.row, tip.upto) == (pair.row, group + 1))
+        {
+            if from.mask & bit == 0 {
+                self.add(grown(from, from.mask), pair);
+            }
+            index += 1;
+        }
     }
 
-    /// The best chain of this row that ends before the group, or inside it with this note still free.
-    fn best_in_row(&self, group: u32, bit: u8, row: Row) -> Option<Tip> {
+    /// Notes a tip that the present note makes; `tip.node` is still the chain that it goes on from.
+    fn add(&mut self, tip: Tip, pair: Pair) {
+        let node = self.tree.grow(tip.node, pair);
+        self.fresh.push(Tip { node, ..tip });
+    }
+
+    /// The best chain that ends before the group, a switch to the row paid where it needs one; among equals the one
+    /// that needs none.
+    fn best_before(&self, group: u32, row: Row) -> Option<Tip> {
+        let stay = self.best_in_row(group, row);
+        let switch = self.best_in_any_row(group).map(|tip| Tip {
+            gain: tip.gain - cost::SWITCH,
+            ..tip
+        });
+        match (stay, switch) {
+            (Some(stay), Some(switch)) if switch.gain > stay.gain => Some(switch),
+            (stay, switch) => stay.or(switch),
+        }
+    }
+
+    /// The best chain of this row that ends before the group.
+    fn best_in_row(&self, group: u32, row: Row) -> Option<Tip> {
         let from = self.tips.partition_point(|tip| tip.row < row);
-        let of_row = self.tips[from..].iter().take_while(|tip| tip.row == row && tip.upto <= group + 1);
-        let open = of_row.filter(|tip| tip.upto <= group || tip.mask & bit == 0);
-        open.copied().max_by_key(|tip| (tip.gain, tip.upto))
+        let of_row = self.tips[from..]
+            .iter()
+            .take_while(|tip| tip.row == row && tip.upto <= group);
+        of_row.copied().max_by_key(|tip| (tip.gain, tip.upto))
     }
 
     /// The best chain of any row that ends before the group.
     fn best_in_any_row(&self, group: u32) -> Option<Tip> {
-        let reached = self.order.partition_point(|tip| self.tips[*tip as usize].upto <= group);
+        let reached = self
+            .order
+            .partition_point(|tip| self.tips[*tip as usize].upto <= group);
         let best = self.ahead[..reached].last()?;
         Some(self.tips[*best as usize])
     }
@@ -235,14 +294,17 @@ impl Matcher {
         self.order.clear();
         self.order.extend(0..self.tips.len() as u32);
         let tips = &self.tips;
-        self.order.sort_unstable_by_key(|tip| (tips[*tip as usize].upto, *tip));
+        self.order
+            .sort_unstable_by_key(|tip| (tips[*tip as usize].upto, *tip));
     }
 
     fn find_best_ahead(&mut self) {
         self.ahead.clear();
         let mut best = 0;
         for tip in &self.order {
-            if self.ahead.is_empty() || self.tips[*tip as usize].gain > self.tips[best as usize].gain {
+            if self.ahead.is_empty()
+                || self.tips[*tip as usize].gain > self.tips[best as usize].gain
+            {
                 best = *tip;
             }
             self.ahead.push(best);
@@ -252,7 +314,10 @@ impl Matcher {
     /// Adds a tip, unless one that stands at the same place is at least as good.
     fn insert(&mut self, tip: Tip) {
         let place = (tip.row, tip.upto, tip.mask);
-        match self.tips.binary_search_by_key(&place, |other| (other.row, other.upto, other.mask)) {
+        match self
+            .tips
+            .binary_search_by_key(&place, |other| (other.row, other.upto, other.mask))
+        {
             Ok(same) if self.tips[same].gain >= tip.gain => self.tree.discard(tip.node),
             Ok(same) => {
                 self.tree.hold(tip.node);
@@ -290,7 +355,11 @@ impl Matcher {
     fn mark_beaten_by_best(&mut self, now: Nanos) {
         let best = self.best();
         let open = self.first_open(now, self.rows.latest());
-        let open_group = self.expected.notes.get(open).map_or(u32::MAX, |note| note.group);
+        let open_group = self
+            .expected
+            .notes
+            .get(open)
+            .map_or(u32::MAX, |note| note.group);
         let (mut behind, mut counted) = (0, best.upto);
         for place in (0..self.order.len()).rev() {
             let at = self.order[place] as usize;
@@ -313,7 +382,10 @@ impl Matcher {
         let (mut any, mut from) = (HOPELESS, 0);
         while from < self.order.len() {
             let upto = self.tips[self.order[from] as usize].upto;
-            let same = self.order[from..].iter().take_while(|tip| self.tips[**tip as usize].upto == upto).count();
+            let same = self.order[from..]
+                .iter()
+                .take_while(|tip| self.tips[**tip as usize].upto == upto)
+                .count();
             for tip in &self.order[from..from + same] {
                 let tip = &mut self.tips[*tip as usize];
                 if tip.gain < self.row_best[usize::from(tip.row)] || tip.gain + cost::SWITCH < any {
@@ -346,14 +418,20 @@ impl Matcher {
         };
         let latest = self.rows.latest();
         let last_chance = self.rows.onset(&expected, note.onset, latest) + after;
-        let displaced = if latest != 0 && now <= last_chance { cost::most(note, latest) } else { 0 };
+        let displaced = if latest != 0 && now <= last_chance {
+            cost::most(note, latest)
+        } else {
+            0
+        };
         in_place.max(displaced)
     }
 
     /// What a double stop that is not complete could still gain.
     fn rest_of_group(&mut self, tip: Tip, now: Nanos) -> i64 {
         match tip.upto.checked_sub(1) {
-            Some(group) if self.groups[tip.upto as usize] - self.groups[group as usize] > 1 => self.promise(group, now),
+            Some(group) if self.groups[tip.upto as usize] - self.groups[group as usize] > 1 => {
+                self.promise(group, now)
+            }
             _ => 0,
         }
     }

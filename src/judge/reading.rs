@@ -94,7 +94,10 @@ pub fn length(note: &ExpectedNote, played: Nanos, ring_over: Nanos, windows: &Wi
     if note.is.short || note.is.muted || note.is.dead {
         return short_length(note, played);
     }
-    let side = windows.length.0.max((windows.length_share * note.sounding.0 as f64).round() as i64);
+    let side = windows
+        .length
+        .0
+        .max((windows.length_share * note.sounding.0 as f64).round() as i64);
     match (played - note.sounding).0 {
         over if over > side => Length::Long,
         over if over < -side => Length::Short,

@@ -41,8 +41,14 @@ impl Rows {
         shifts.sort_by_key(|shift| (shift.0.abs(), shift.0));
         shifts.dedup();
         shifts.truncate(MOST_ROWS);
-        let latest = (0..shifts.len()).max_by_key(|row| shifts[*row]).unwrap_or(0);
-        Rows { caches: vec![Steady::NOWHERE; shifts.len()], shifts, latest: latest as Row }
+        let latest = (0..shifts.len())
+            .max_by_key(|row| shifts[*row])
+            .unwrap_or(0);
+        Rows {
+            caches: vec![Steady::NOWHERE; shifts.len()],
+            shifts,
+            latest: latest as Row,
+        }
     }
 
     /// How many rows there are.

@@ -29,12 +29,19 @@ impl Intake {
     pub fn admit(&self, event: TimedMessage) -> Option<TimedMessage> {
         let wanted = |channel: u8| self.channel.is_none_or(|only| only == channel);
         let message = match event.message {
-            MidiMessage::NoteOn { channel, key, velocity } if wanted(channel) => {
-                MidiMessage::NoteOn { channel, key: self.transpose(key)?, velocity }
-            }
-            MidiMessage::NoteOff { channel, key } if wanted(channel) => {
-                MidiMessage::NoteOff { channel, key: self.transpose(key)? }
-            }
+            MidiMessage::NoteOn {
+                channel,
+                key,
+                velocity,
+            } if wanted(channel) => MidiMessage::NoteOn {
+                channel,
+                key: self.transpose(key)?,
+                velocity,
+            },
+            MidiMessage::NoteOff { channel, key } if wanted(channel) => MidiMessage::NoteOff {
+                channel,
+                key: self.transpose(key)?,
+            },
             MidiMessage::AllNotesOff { channel } if wanted(channel) => event.message,
             _ => return None,
         };
@@ -123,7 +130,10 @@ mod tests {
     /// One period of the open strings in ms: E1 24.3, A1 18.2, D2 13.6, G2 10.2 (1 / f0).
     #[test]
     fn a_converter_that_waits_one_period_is_slower_on_low_strings() {
-        let latency = Latency { fixed: Nanos::from_ms(2), periods: 1.0 };
+        let latency = Latency {
+            fixed: Nanos::from_ms(2),
+            periods: 1.0,
+        };
         let table = LatencyTable::new(latency, Key(28));
         for (key, ms) in [(28, 26.3), (33, 20.2), (38, 15.6), (43, 12.2)] {
             assert!((table.of(Key(key)).ms() - ms).abs() < 0.05, "key {key}");

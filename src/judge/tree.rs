@@ -39,10 +39,23 @@ const ROOM: usize = 4096;
 impl Tree {
     /// A tree of the empty chain.
     pub fn new() -> Tree {
-        let nothing = Pair { note: u32::MAX, played: u32::MAX, row: 0 };
+        let nothing = Pair {
+            note: u32::MAX,
+            played: u32::MAX,
+            row: 0,
+        };
         let mut nodes = Vec::with_capacity(ROOM);
-        nodes.push(Node { pair: nothing, parent: NodeId(0), holders: 0 });
-        Tree { nodes, free: Vec::with_capacity(ROOM), root: NodeId(0), path: Vec::with_capacity(ROOM) }
+        nodes.push(Node {
+            pair: nothing,
+            parent: NodeId(0),
+            holders: 0,
+        });
+        Tree {
+            nodes,
+            free: Vec::with_capacity(ROOM),
+            root: NodeId(0),
+            path: Vec::with_capacity(ROOM),
+        }
     }
 
     /// The last final match, or the empty chain.
@@ -53,7 +66,11 @@ impl Tree {
     /// A chain one match longer. It is the caller's to [`hold`](Tree::hold) or to [`discard`](Tree::discard).
     pub fn grow(&mut self, parent: NodeId, pair: Pair) -> NodeId {
         self.node(parent).holders += 1;
-        let node = Node { pair, parent, holders: 0 };
+        let node = Node {
+            pair,
+            parent,
+            holders: 0,
+        };
         if let Some(id) = self.free.pop() {
             *self.node(id) = node;
             return id;
@@ -95,9 +112,15 @@ impl Tree {
     }
 
     /// Makes final what all `tips` share: the root moves up as long as it is no tip and has one child.
-    pub fn settle(&mut self, tips: impl Iterator<Item = NodeId> + Clone, settled: &mut impl FnMut(Pair)) {
+    pub fn settle(
+        &mut self,
+        tips: impl Iterator<Item = NodeId> + Clone,
+        settled: &mut impl FnMut(Pair),
+    ) {
         let undivided = |tree: &Tree| tree.nodes[tree.root.0 as usize].holders == 1;
-        let Some(any) = tips.clone().next() else { return };
+        let Some(any) = tips.clone().next() else {
+            return;
+        };
         if !undivided(self) || any == self.root {
             return;
         }

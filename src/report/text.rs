@@ -1,0 +1,193 @@
+//! The check as a musician reads it: what was played, what to work on, and the notes that went astray.
+
+use super::{Checked, StartFrom, signed_ms};
+use crate::expected::Expected;
+use crate::judge::cost::Pitch;
+use crate::judge::{Length, Partner, Reading, Timing};
+use crate::units::Nanos;
+use std::fmt::{self, Write};
+
+/// Notes that are named one by one before the rest is only counted.
+const NAMED: usize = 12;
+
+/// The whole report.
+pub fn report(checked: &Checked) -> String {
+    let mut text = String::new();
+    let parts = [head, sums, findings, astray, swing];
+    for part in parts {
+        // Writing to a string cannot fail.
+        let _ = part(checked, &mut text);
+    }
+    text
+}
+
+fn head(checked: &Checked, out: &mut String) -> fmt::Result {
+    let line = &checked.line;
+    writeln!(out, "{} · {} quarter notes a minute at {} % · {} notes", line.title, line.tempo, line.speed, line.notes)?;
+    if let Some(file) = &checked.take.file {
+        let how = match checked.take.start_from {
+            StartFrom::Take => "as recorded",
+            StartFrom::Given => "as given",
+            StartFrom::Notes => "estimated from the notes, so a steady lean cannot be told; --start sets it",
+            StartFrom::FileGrid => "estimated from the notes and set on the file's own beat; --start sets it",
+        };
+        writeln!(out, "take {file} · bar 1 starts at {:.3} s ({how})", checked.take.start_s)?;
+    }
+    writeln!(out)
+}
+
+fn sums(checked: &Checked, out: &mut String) -> fmt::Result {
+    let sum = &checked.summary;
+    let windows = &checked.settings.windows;
+    writeln!(out, "Notes    {} of {} played, {} missed, {} extra", sum.matched, sum.expected, sum.missed, sum.extra)?;
+    let judged = checked.judgement.readings.iter().filter_map(|reading| reading.partner);
+    let judged = judged.filter(|partner| partner.pitch != Pitch::Unjudged).count();
+    writeln!(out, "Pitch    {} of {judged} right", sum.pitch_right)?;
+    write!(out, "Timing   {} of {} within ±{:.0} ms", sum.timing_in, sum.matched, windows.timing.ms())?;
+    if windows.lean != Nanos::ZERO {
+        write!(out, " of {} ms", signed_ms(windows.lean))?;
+    }
+    if let Some(mean) = sum.offset_mean_ms {
+        write!(out, " · mean {} ms", signed_ms(Nanos::from_ms_f64(mean)))?;
+    }
+    if let Some(sd) = sum.offset_sd_ms {
+        write!(out, ", spread {sd:.0} ms")?;
+    }
+    writeln!(out, " (minus is early)")?;
+    writeln!(out, "Length   {} of {} as written", sum.length_in, sum.matched)?;
+    writeln!(out)
+}
+
+fn findings(checked: &Checked, out: &mut String) -> fmt::Result {
+    if checked.findings.is_empty() {
+        return writeln!(out, "Nothing stands out as a habit to work on.\n");
+    }
+    writeln!(out, "To work on")?;
+    for (number, finding) in checked.findings.iter().enumerate() {
+        writeln!(out, "{}. {}", number + 1, finding.text)?;
+        writeln!(out, "   {}", finding.advice)?;
+    }
+    writeln!(out)
+}
+
+/// Wrong, missed and extra notes by bar and beat.
+fn astray(checked: &Checked, out: &mut String) -> fmt::Result {
+    let expected = checked.expected;
+    let readings = || checked.judgement.readings.iter();
+    let missed = readings().filter(|reading| is_missed(expected, reading));
+    list(out, "Missed", missed.map(|reading| named(expected, reading)))?;
+    let wrong = readings().filter_map(|reading| Some((reading, wrong_key(reading.partner.as_ref()?)?)));
+    let wrong = wrong.map(|(reading, played)| {
+        let key = checked.judgement.played[played as usize].key;
+        format!("{}, played {key}", named(expected, reading))
+    });
+    list(out, "Another note", wrong)?;
+    let extra = checked.judgement.extra.iter().map(|number| {
+        let note = &checked.judgement.played[*number as usize];
+        format!("{} near {}", note.key, place_at(expected, note.onset))
+    });
+    list(out, "Extra", extra)?;
+    let displaced = readings().filter_map(|reading| displacement(expected, reading));
+    list(out, "Away from its beat", displaced)
+}
+
+fn list(out: &mut String, title: &str, mut items: impl Iterator<Item = String>) -> fmt::Result {
+    let Some(first) = items.next() else { return Ok(()) };
+    writeln!(out, "{title}")?;
+    writeln!(out, "  {first}")?;
+    for item in items.by_ref().take(NAMED - 1) {
+        writeln!(out, "  {item}")?;
+    }
+    let more = items.count();
+    if more > 0 {
+        writeln!(out, "  and {more} more (all of them: --json)")?;
+    }
+    writeln!(out)
+}
+
+/// Whether a note that had to be played was not.
+pub fn is_missed(expected: &Expected, reading: &Reading) -> bool {
+    reading.partner.is_none() && !expected.notes[reading.note as usize].is.optional
+}
+
+fn wrong_key(partner: &Partner) -> Option<u32> {
+    matches!(partner.pitch, Pitch::Wrong | Pitch::Octave).then_some(partner.played)
+}
+
+fn named(expected: &Expected, reading: &Reading) -> String {
+    let note = &expected.notes[reading.note as usize];
+    let key = note.key.map_or("dead note".to_string(), |key| key.to_string());
+    format!("{}  {key}", place(expected, reading.note))
+}
+
+/// `B, bar 7 beat 2.5` with the pass where a section has several.
+pub fn place(expected: &Expected, note: u32) -> String {
+    let note = &expected.notes[note as usize];
+    let bar = &expected.bars[note.bar as usize];
+    let again = expected.bars.iter().any(|other| other.section == note.section && other.pass > 1);
+    let pass = if again { format!(" pass {}", note.pass) } else { String::new() };
+    let beat = bar.beat_number(note.at);
+    format!("{}{pass}, bar {} beat {}", expected.sections[usize::from(note.section)], bar.number, beat_text(beat))
+}
+
+/// A beat number with no more decimals than it needs: 1, 2.5, 3.33.
+fn beat_text(beat: f64) -> String {
+    let text = format!("{beat:.2}");
+    text.trim_end_matches('0').trim_end_matches('.').to_string()
+}
+
+fn place_at(expected: &Expected, time: Nanos) -> String {
+    let after = expected.bars.partition_point(|bar| bar.onset <= time);
+    let Some(bar) = after.checked_sub(1).and_then(|index| expected.bars.get(index)) else {
+        return "the count-in".into();
+    };
+    if time >= bar.end {
+        return "the end".into();
+    }
+    let share = (time - bar.onset).0 as f64 / (bar.end - bar.onset).0.max(1) as f64;
+    let at = crate::units::Ticks((share * bar.length.0 as f64) as i64);
+    format!("bar {} beat {}", bar.number, bar.beat_number(at).floor())
+}
+
+/// Says once, at the first note of a displaced phrase, how far it was away.
+fn displacement(expected: &Expected, reading: &Reading) -> Option<String> {
+    let partner = reading.partner.as_ref().filter(|partner| partner.displaced.0 != 0)?;
+    let note = &expected.notes[reading.note as usize];
+    let beats = partner.displaced.0 as f64 / expected.bars[note.bar as usize].beat.0 as f64;
+    let way = if beats < 0.0 { "earlier" } else { "later" };
+    let unit = if beats.abs() == 1.0 { "beat" } else { "beats" };
+    Some(format!("{}, {} {unit} {way}", named(expected, reading), beat_text(beats.abs())))
+}
+
+fn swing(checked: &Checked, out: &mut String) -> fmt::Result {
+    match checked.summary.swing_ratio {
+        Some(ratio) => writeln!(out, "Pairs of beat and upbeat as played: {ratio:.2} : 1"),
+        None => Ok(()),
+    }
+}
+
+/// The marks of one reading, for the line of a bar: `+12`, `-41 early`, `+3 rings`.
+pub fn marks(reading: &Reading) -> String {
+    let Some(partner) = &reading.partner else { return "missed".into() };
+    let mut text = signed_ms(partner.off_grid);
+    let pitch = match partner.pitch {
+        Pitch::Wrong => " other note",
+        Pitch::Octave => " other octave",
+        Pitch::Right | Pitch::Unjudged => "",
+    };
+    let timing = match partner.timing {
+        Timing::Early => " early",
+        Timing::Late => " late",
+        Timing::In => "",
+    };
+    let length = match partner.length {
+        Some(Length::Rings) => " rings",
+        Some(Length::Short) => " short",
+        Some(Length::Long) => " long",
+        Some(Length::In) | None => "",
+    };
+    for mark in [pitch, timing, length] {
+        text.push_str(mark);
+    }
+    text
+}
