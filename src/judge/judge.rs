@@ -10,8 +10,8 @@ use super::settings::{LatencyTable, Settings};
 use super::tree::Pair;
 use super::cost;
 use crate::expected::Expected;
-use crate::played::pairing::{Pairing, Step};
-use crate::played::{MidiMessage, PlayedNote, TimedMessage};
+use crate::played::pairing::{NoteEvent, Pairing};
+use crate::played::{PlayedNote, TimedMessage};
 use crate::units::{Key, Nanos};
 use std::cmp::Reverse;
 use std::collections::BinaryHeap;
@@ -84,14 +84,14 @@ impl Judge {
     pub fn push(&mut self, event: TimedMessage) {
         let Some(event) = self.settings.intake.admit(event) else { return };
         let Judge { pairing, played, waiting, latency, .. } = self;
-        pairing.push(event, &mut |step| match step {
-            Step::Started { id, mut note } => {
+        pairing.push(event, |change| match change {
+            NoteEvent::Started { id, mut note } => {
                 note.onset -= latency.of(note.key);
-                debug_assert_eq!(id as usize, played.len());
+                debug_assert_eq!(id.0 as usize, played.len());
                 played.push(note);
-                waiting.push(Reverse((note.onset, id)));
+                waiting.push(Reverse((note.onset, id.0)));
             }
-            Step::Ended { id, length } => played[id as usize].length = Some(length),
+            NoteEvent::Ended { id, length, .. } => played[id.0 as usize].length = Some(length),
         });
         self.match_until(event.at - self.latency.longest());
     }

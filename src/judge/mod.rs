@@ -5,14 +5,16 @@
 
 pub mod capture;
 pub mod cost;
-//PAIR #[allow(clippy::module_inception)] // the type that does what the folder is named for
-//PAIR pub mod judge;
+#[allow(clippy::module_inception)] // the type that does what the folder is named for
+pub mod judge;
 pub mod matcher;
 pub mod reading;
 pub mod rows;
 pub mod settings;
+pub mod start;
+pub mod summary;
 pub mod tree;
 
-//PAIR pub use judge::{Judge, Judgement};
+pub use judge::{Judge, Judgement};
 pub use reading::{Length, Partner, Reading, Timing};
 pub use settings::Settings;
