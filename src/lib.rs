@@ -16,4 +16,5 @@
 pub mod expected;
 pub mod line;
 pub mod played;
+pub mod stand_in;
 pub mod units;
