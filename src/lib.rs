@@ -17,4 +17,5 @@ pub mod expected;
 pub mod judge;
 pub mod line;
 pub mod played;
+pub mod stand_in;
 pub mod units;
