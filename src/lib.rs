@@ -14,6 +14,8 @@
 //! inside `midi`; the two never mix.
 
 pub mod expected;
+pub mod findings;
+pub mod report;
 pub mod judge;
 pub mod line;
 pub mod played;

@@ -4,9 +4,11 @@
 //! from a stream of events. All times are [`Nanos`](crate::units::Nanos) since bar 1 beat 1.
 
 pub mod capture;
+pub mod convention;
 pub mod cost;
 #[allow(clippy::module_inception)] // the type that does what the folder is named for
 pub mod judge;
+pub mod fit;
 pub mod matcher;
 pub mod reading;
 pub mod rows;

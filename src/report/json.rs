@@ -3,7 +3,7 @@
 use super::{Checked, LineFacts, TakeFacts};
 use crate::expected::{Expected, ExpectedNote};
 use crate::findings::Finding;
-use crate::judge::convention::{Convention, TOLERANCE_MS};
+use crate::judge::convention::Convention;
 use crate::judge::cost::Pitch;
 use crate::judge::summary::Summary;
 use crate::judge::{Length, Partner, Reading, Timing};
@@ -108,7 +108,7 @@ struct ConventionFacts {
 impl From<Convention> for ConventionFacts {
     fn from(of: Convention) -> ConventionFacts {
         ConventionFacts {
-            onset_tolerance_ms: TOLERANCE_MS,
+            onset_tolerance_ms: 50,
             matched: of.matched,
             precision: of.precision,
             recall: of.recall,

@@ -1,0 +1,40 @@
+//! One function per command: it reads, calls the pure parts, and prints.
+
+pub mod check;
+pub mod demo;
+mod options;
+pub mod play;
+pub mod ports;
+
+use std::fmt::Display;
+use std::io;
+
+/// Why a command ended without doing what it was asked.
+#[derive(Debug)]
+pub enum Failure {
+    /// The input is wrong: exit code 2.
+    WrongInput(String),
+    /// The take could not be judged: exit code 1.
+    NotJudged(String),
+    /// Whoever read our output has gone: nothing to say, exit code 0.
+    NobodyListens,
+}
+
+impl Failure {
+    /// Wrong input, in words.
+    pub fn input(why: impl Display) -> Failure {
+        Failure::WrongInput(why.to_string())
+    }
+}
+
+impl From<io::Error> for Failure {
+    fn from(error: io::Error) -> Failure {
+        match error.kind() {
+            io::ErrorKind::BrokenPipe => Failure::NobodyListens,
+            _ => Failure::WrongInput(error.to_string()),
+        }
+    }
+}
+
+/// What a command comes to.
+pub type Outcome = Result<(), Failure>;

@@ -1,0 +1,95 @@
+//! Options that several commands share, and what they mean to the judge.
+
+use crate::expected::tempo_map::Speed;
+use crate::judge::Settings;
+use crate::units::Nanos;
+use clap::Args;
+
+/// Tolerances and latency; what is not given stays as the take (or the default) has it.
+#[derive(Args, Clone, Debug, Default)]
+#[command(next_help_heading = "Judging")]
+pub struct JudgingOptions {
+    /// Timing window either side, in ms [default: 30]
+    #[arg(long, value_name = "MS", value_parser = positive)]
+    pub window: Option<f64>,
+    /// The offset you aim for, in ms, negative ahead of the click [default: 0]
+    #[arg(long, value_name = "MS", allow_negative_numbers = true, value_parser = finite)]
+    pub lean: Option<f64>,
+    /// Smallest length window either side, in ms [default: 50]
+    #[arg(long, value_name = "MS", value_parser = positive)]
+    pub length_window: Option<f64>,
+    /// Length window either side, in percent of the expected length; the larger one holds [default: 20]
+    #[arg(long, value_name = "PERCENT", value_parser = positive)]
+    pub length_percent: Option<f64>,
+    /// How long a note may ring into the next one or a rest, in ms [default: 30]
+    #[arg(long, value_name = "MS", value_parser = positive)]
+    pub ring_window: Option<f64>,
+    /// What the port adds to every note, in ms [default: 0]
+    #[arg(long, value_name = "MS", allow_negative_numbers = true, value_parser = finite)]
+    pub latency: Option<f64>,
+    /// Periods of the string that a pitch-to-MIDI converter waits for [default: 0]
+    #[arg(long, value_name = "PERIODS", value_parser = positive)]
+    pub latency_periods: Option<f64>,
+    /// Only this MIDI channel, 1 to 16 [default: all]
+    #[arg(long, value_parser = clap::value_parser!(u8).range(1..=16))]
+    pub channel: Option<u8>,
+    /// Moves every played note by whole octaves, such as -1 for an instrument that sends written pitch
+    #[arg(long, value_name = "OCTAVES", allow_negative_numbers = true, value_parser = clap::value_parser!(i8).range(-8..=8))]
+    pub octave: Option<i8>,
+}
+
+impl JudgingOptions {
+    /// These options over the settings that hold without them.
+    pub fn over(&self, mut settings: Settings) -> Settings {
+        let windows = &mut settings.windows;
+        set_ms(&mut windows.timing, self.window);
+        set_ms(&mut windows.lean, self.lean);
+        set_ms(&mut windows.length, self.length_window);
+        set_ms(&mut windows.ring, self.ring_window);
+        set_ms(&mut settings.latency.fixed, self.latency);
+        if let Some(percent) = self.length_percent {
+            windows.length_share = percent / 100.0;
+        }
+        if let Some(periods) = self.latency_periods {
+            settings.latency.periods = periods;
+        }
+        if let Some(channel) = self.channel {
+            settings.intake.channel = Some(channel - 1);
+        }
+        if let Some(octaves) = self.octave {
+            settings.intake.octaves = octaves;
+        }
+        settings
+    }
+}
+
+fn set_ms(setting: &mut Nanos, ms: Option<f64>) {
+    if let Some(ms) = ms {
+        *setting = Nanos::from_ms_f64(ms);
+    }
+}
+
+/// A number of ms that is neither infinite nor beyond a minute.
+fn finite(text: &str) -> Result<f64, String> {
+    let number: f64 = text.parse().map_err(|_| "not a number".to_string())?;
+    if number.abs() <= 60_000.0 { Ok(number) } else { Err("must lie between -60000 and 60000".into()) }
+}
+
+fn positive(text: &str) -> Result<f64, String> {
+    finite(text).and_then(|number| if number >= 0.0 { Ok(number) } else { Err("must not be negative".into()) })
+}
+
+/// A speed in percent of the written tempo, 10 to 400, to a thousandth.
+pub fn speed(text: &str) -> Result<Speed, String> {
+    let percent: f64 = text.trim_end_matches('%').trim().parse().map_err(|_| "not a number of percent".to_string())?;
+    if !(10.0..=400.0).contains(&percent) {
+        return Err("must lie between 10 and 400 percent".into());
+    }
+    Ok(Speed((percent * 1000.0).round() as u32))
+}
+
+/// Seconds into a take.
+pub fn seconds(text: &str) -> Result<Nanos, String> {
+    let seconds: f64 = text.parse().map_err(|_| "not a number of seconds".to_string())?;
+    if seconds.abs() <= 86_400.0 { Ok(Nanos::from_seconds(seconds)) } else { Err("must lie within a day".into()) }
+}

@@ -1,0 +1,135 @@
+//! The take on disk: a Standard MIDI File with the player's raw events, and what it was played to.
+//!
+//! Events are kept as they came: octave, channel and latency are settings, applied again whenever the take is read.
+
+use crate::expected::tempo_map::Speed;
+use crate::judge::Settings;
+use crate::midi::smf::{self, SmfFile, SmfError};
+use crate::played::TimedMessage;
+use crate::units::Nanos;
+use serde::{Deserialize, Serialize};
+use std::path::Path;
+
+pub mod recording;
+
+/// What a take says about itself, as JSON in a text event tagged [`smf::TAKE_TAG`].
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub struct TakeHead {
+    /// Title of the line.
+    pub line: String,
+    /// Its file, as it was given.
+    pub line_file: String,
+    /// Thousandths of a percent.
+    pub speed: u32,
+    /// Bar 1 beat 1 in file time, nanoseconds.
+    pub start_ns: i64,
+    /// What it was judged with.
+    pub settings: Settings,
+    /// Who played, and through what: a port's name, or the stand-in with its habits.
+    pub player: String,
+    /// When it was begun, RFC 9557.
+    pub begun: String,
+}
+
+/// The tag of the text event at the end of a take.
+pub const END_TAG: &str = "leadsman.end/1";
+
+/// What a take says about its end.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
+pub struct TakeEnd {
+    /// When it was stopped before the line was over, in nanoseconds since bar 1 beat 1.
+    pub stopped_ns: Option<i64>,
+    /// Root mean square distance of block times from the fitted clock, in nanoseconds.
+    pub residual_ns: i64,
+    /// Audio blocks that came too late.
+    pub xruns: u64,
+    /// Events that were lost because a ring was full.
+    pub overflows: u64,
+    /// Events whose time was moved up because they came too late.
+    pub moved: u64,
+}
+
+impl TakeEnd {
+    /// What is kept of how a take ended.
+    pub fn of(end: &crate::live::End) -> TakeEnd {
+        TakeEnd {
+            stopped_ns: end.stopped.map(|at| at.0),
+            residual_ns: end.residual.0,
+            xruns: end.counters.xruns,
+            overflows: end.counters.overflows,
+            moved: end.counters.moved,
+        }
+    }
+}
+
+/// A take read back.
+pub struct Take {
+    /// Everything that came from the player, in file time, in order.
+    pub events: Vec<TimedMessage>,
+    /// What it says about itself, if leadsman made it.
+    pub head: Option<TakeHead>,
+    /// What it says about its end, if it came to one.
+    pub end: Option<TakeEnd>,
+    /// What was lost of the file, in words.
+    pub damage: Vec<String>,
+    /// The file's own beats, for takes from elsewhere: see [`FileGrid`].
+    pub grid: FileGrid,
+}
+
+/// The file's own tempo, where it states one throughout.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct FileGrid {
+    /// Microseconds a quarter, if the file names exactly one tempo, from its start on.
+    pub micros_per_quarter: Option<u32>,
+}
+
+impl Take {
+    /// Reads a take, ours or from elsewhere.
+    pub fn read(path: &Path) -> Result<Take, SmfError> {
+        let file = smf::read_file(path)?;
+        let head = file.take_json().and_then(|json| serde_json::from_str(json).ok());
+        let end = file.tagged(END_TAG).and_then(|json| serde_json::from_str(json).ok());
+        Ok(Take { events: file.messages(), head, end, damage: damage(&file), grid: FileGrid::of(&file) })
+    }
+}
+
+impl TakeHead {
+    /// The speed it was played at.
+    pub fn speed(&self) -> Speed {
+        Speed(self.speed)
+    }
+
+    /// Bar 1 beat 1 in file time.
+    pub fn start(&self) -> Nanos {
+        Nanos(self.start_ns)
+    }
+}
+
+impl FileGrid {
+    /// How close an estimated start must be to a beat of the file to be set on it.
+    const NEAR: Nanos = Nanos::from_ms(50);
+
+    fn of(file: &SmfFile) -> FileGrid {
+        let named = file.tempi.iter().filter(|change| change.source == smf::TempoSource::File);
+        let mut values: Vec<u32> = named.map(|change| change.micros_per_quarter).collect();
+        values.dedup();
+        let from_start = file.tempi.first().is_some_and(|first| first.source == smf::TempoSource::File);
+        FileGrid { micros_per_quarter: (values.len() == 1 && from_start).then(|| values[0]) }
+    }
+
+    /// The beat of the file next to an estimated start, if the file's tempo is the line's and the beat is near. A
+    /// take that was recorded to a grid keeps the player's lean that way.
+    pub fn snap(&self, start: Nanos, quarters_per_minute: f64) -> Option<Nanos> {
+        let quarter = f64::from(self.micros_per_quarter?) * 1000.0;
+        let of_line = 60e9 / quarters_per_minute;
+        if (quarter / of_line - 1.0).abs() > 5e-4 {
+            return None;
+        }
+        let beat = Nanos(((start.0 as f64 / quarter).round() * quarter) as i64);
+        ((beat - start).abs() <= FileGrid::NEAR).then_some(beat)
+    }
+}
+
+fn damage(file: &SmfFile) -> Vec<String> {
+    file.damage.iter().map(ToString::to_string).collect()
+}
