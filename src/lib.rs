@@ -14,6 +14,8 @@
 //! inside `midi`; the two never mix.
 
 pub mod expected;
+pub mod judge;
 pub mod line;
+pub mod midi;
 pub mod played;
 pub mod units;
