@@ -124,11 +124,17 @@ fn midly_counts_the_same_channel_messages_in_whole_files() {
     for bytes in [FORMAT_0, FORMAT_1] {
         let theirs = midly::Smf::parse(bytes).expect("a whole file");
         let counts = theirs.tracks.iter().map(|track| {
-            let is_message =
-                |event: &&midly::TrackEvent| matches!(event.kind, midly::TrackEventKind::Midi { .. });
+            let is_message = |event: &&midly::TrackEvent| {
+                matches!(event.kind, midly::TrackEventKind::Midi { .. })
+            };
             track.iter().filter(is_message).count()
         });
         let ours = smf::read(bytes).expect("a whole file");
-        assert!(ours.tracks.iter().map(|track| track.events.len()).eq(counts));
+        assert!(
+            ours.tracks
+                .iter()
+                .map(|track| track.events.len())
+                .eq(counts)
+        );
     }
 }

@@ -212,3 +212,79 @@ fn named(error: io::Error, path: &Path) -> io::Error {
     };
     io::Error::new(error.kind(), format!("{}: {reason}", path.display()))
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::midi::smf::{self, SmfFile};
+    use crate::played::MidiMessage;
+    use crate::units::Key;
+
+    fn conductor() -> Conductor {
+        Conductor::new("Ferry Steps", "{}", vec![(0, 476_190)]).expect("a tempo")
+    }
+
+    fn note(index: i64) -> TimedMessage {
+        let key = Key(28 + (index % 20) as u8);
+        let message = match index % 2 {
+            0 => MidiMessage::NoteOn {
+                channel: 0,
+                key,
+                velocity: 90,
+            },
+            _ => MidiMessage::NoteOff { channel: 0, key },
+        };
+        let at = Nanos::from_ms(97 * index);
+        TimedMessage { at, message }
+    }
+
+    /// What the disk holds after a write.
+    fn apply(disk: &mut Vec<u8>, at: u64, bytes: &[u8]) {
+        let at = at as usize;
+        disk.resize(disk.len().max(at + bytes.len()), 0);
+        disk[at..at + bytes.len()].copy_from_slice(bytes);
+    }
+
+    fn messages(disk: &[u8]) -> (SmfFile, Vec<TimedMessage>) {
+        let file = smf::read(disk).expect("a take");
+        let messages = file.messages();
+        (file, messages)
+    }
+
+    #[test]
+    fn wherever_a_flush_is_broken_off_the_flushed_messages_are_there() {
+        let clock = conductor().clock().clone();
+        let (mut disk, mut track) = beginning(&conductor());
+        let mut flushed = Vec::new();
+        let mut pushed = 0..200;
+        for burst in [1, 3, 40, 1, 100] {
+            for message in pushed.by_ref().take(burst).map(note) {
+                let bytes = message::encode(message.message).expect("a message");
+                track
+                    .pending
+                    .push_message(clock.tick_of(message.at), &bytes);
+            }
+            for patch in track.patches().expect("a short track") {
+                for length in 0..patch.bytes.len() {
+                    let mut killed = disk.clone();
+                    apply(&mut killed, patch.at, &patch.bytes[..length]);
+                    let (file, messages) = messages(&killed);
+                    assert!(messages.starts_with(&flushed), "{burst} {length}");
+                    assert_eq!(file.take_json(), Some("{}"));
+                }
+                apply(&mut disk, patch.at, &patch.bytes);
+            }
+            track.settle();
+            let (file, messages) = messages(&disk);
+            assert_eq!(file.damage, []);
+            assert_eq!(messages.len(), flushed.len() + burst);
+            flushed = messages;
+        }
+    }
+
+    #[test]
+    fn a_flush_without_anything_new_writes_nothing() {
+        let (_, track) = beginning(&conductor());
+        assert_eq!(track.patches().expect("a short track"), []);
+    }
+}
