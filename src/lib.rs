@@ -13,11 +13,16 @@
 //! Time is [`units::Nanos`] since **bar 1 beat 1** wherever a line is involved, and since the start of the file
 //! inside `midi`; the two never mix.
 
+pub mod cli;
+pub mod commands;
 pub mod expected;
 pub mod findings;
-pub mod report;
 pub mod judge;
 pub mod line;
+pub mod live;
+pub mod midi;
 pub mod played;
+pub mod report;
 pub mod stand_in;
+pub mod take;
 pub mod units;

@@ -2,7 +2,8 @@
 //!
 //! Every time here is exact to the nanosecond: it is computed in integers from written ticks and rounded once.
 
-use crate::units::{Key, Nanos, Ticks};
+use crate::line::meter::Meter;
+use crate::units::{Key, Nanos, TICKS_PER_WHOLE, Ticks};
 
 mod degree;
 mod strike;
@@ -132,6 +133,15 @@ impl ExpectedNote {
 }
 
 impl ExpectedBar {
+    /// The meter that it is written in (its full one, in a pickup).
+    pub fn meter(&self) -> Meter {
+        let full = self.length + self.offset;
+        // A dotted beat is no whole part of a whole note: the meter is one of eighths.
+        let lower = if TICKS_PER_WHOLE % self.beat.0 == 0 { TICKS_PER_WHOLE / self.beat.0 } else { 8 };
+        let upper = full.0 * lower / TICKS_PER_WHOLE;
+        Meter { upper: upper as u8, lower: lower as u8 }
+    }
+
     /// Where a written position in the bar falls as a musician counts: 1 is beat one, the and of one is 1.5.
     pub fn beat_number(&self, at: Ticks) -> f64 {
         1.0 + (at + self.offset).0 as f64 / self.beat.0 as f64

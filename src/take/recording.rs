@@ -56,8 +56,8 @@ fn meters(bars: &[ExpectedBar], tick: impl Fn(Ticks) -> u64) -> Vec<(u64, Meter)
     let mut meters: Vec<(u64, Meter)> = Vec::new();
     for bar in bars {
         let at = if meters.is_empty() { 0 } else { tick(bar.start) };
-        if meters.last().is_none_or(|(_, meter)| *meter != bar.meter) {
-            meters.push((at, bar.meter));
+        if meters.last().is_none_or(|(_, meter)| *meter != bar.meter()) {
+            meters.push((at, bar.meter()));
         }
     }
     meters
