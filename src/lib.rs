@@ -13,6 +13,9 @@
 //! Time is [`units::Nanos`] since **bar 1 beat 1** wherever a line is involved, and since the start of the file
 //! inside `midi`; the two never mix.
 
+pub mod backend;
+pub mod click;
+pub mod clock;
 pub mod expected;
 pub mod line;
 pub mod played;
