@@ -13,7 +13,10 @@
 //! Time is [`units::Nanos`] since **bar 1 beat 1** wherever a line is involved, and since the start of the file
 //! inside `midi`; the two never mix.
 
+pub mod backend;
 pub mod cli;
+pub mod click;
+pub mod clock;
 pub mod commands;
 pub mod expected;
 pub mod findings;

@@ -1,0 +1,158 @@
+//! Where sound goes out and MIDI comes in: two real backends and virtual ones behind one small trait.
+//!
+//! A [`Session`] is one open connection. Its audio callback calls a [`Render`]; its MIDI callback pushes into a ring;
+//! the judging thread drains the ring with [`Session::poll`] and gets every event in **stream time**:
+//! [`Nanos`] since frame 0 of the audio stream was heard. A click whose first sample is frame `f` and a note that
+//! is struck exactly when that sample is heard have the same stream time `f / sample rate`.
+//!
+//! Callbacks never allocate, lock, log or wait; they meet the judging thread at bounded rings only, and a full ring
+//! is counted in [`Counters::overflows`].
+
+use crate::played::TimedMessage;
+use crate::units::Nanos;
+
+pub mod error;
+pub mod port_choice;
+pub mod ring;
+pub mod scripted;
+pub mod silent;
+pub mod virtual_time;
+
+pub use crate::click::Render;
+pub use error::{OpenError, SessionLost};
+
+/// Which way out and in.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Backend {
+    /// The system's own sound and MIDI: ALSA, CoreMIDI and CoreAudio, WinMM and WASAPI (feature `native`).
+    Native,
+    /// JACK, or PipeWire through it (feature `jack`).
+    Jack,
+    /// No sound and no MIDI input, in real time.
+    Silent,
+    /// No sound and no MIDI input, as fast as it is polled.
+    Virtual,
+}
+
+/// What to open.
+#[derive(Clone, Debug, Default, PartialEq, Eq)]
+pub struct Config {
+    /// Where notes come from.
+    pub midi: MidiChoice,
+    /// Part of an audio output's name in any case; absent: the system's default.
+    pub audio: Option<String>,
+    /// Frames a second; absent, or not to be had: as the device prefers. JACK's server decides alone.
+    pub sample_rate: Option<u32>,
+    /// Frames a block; absent, or not to be had: as the device prefers. JACK's server decides alone.
+    pub period: Option<u32>,
+}
+
+/// Where notes come from.
+#[derive(Clone, Debug, Default, PartialEq, Eq)]
+pub enum MidiChoice {
+    /// The only MIDI input there is, "Through" ports not counted.
+    #[default]
+    Only,
+    /// The one with this part of a name, in any case.
+    Named(String),
+    /// Nowhere: a stand-in plays.
+    Absent,
+}
+
+/// An open connection. Dropping it closes it.
+pub trait Session: Send {
+    /// Frames a second of the audio stream.
+    fn sample_rate(&self) -> u32;
+
+    /// What is connected, for the player to read: "Bass converter → Headphones, 48000 Hz, 64 frames".
+    fn description(&self) -> String;
+
+    /// Hands every event that has come in since the last call to `sink`, in order of time, and says how far the
+    /// stream is. Called by one thread about every millisecond; never waits, and does not allocate after the first calls.
+    fn poll(&mut self, sink: &mut dyn FnMut(TimedMessage)) -> Result<Poll, SessionLost>;
+}
+
+impl<S: Session + ?Sized> Session for Box<S> {
+    fn sample_rate(&self) -> u32 {
+        (**self).sample_rate()
+    }
+
+    fn description(&self) -> String {
+        (**self).description()
+    }
+
+    fn poll(&mut self, sink: &mut dyn FnMut(TimedMessage)) -> Result<Poll, SessionLost> {
+        (**self).poll(sink)
+    }
+}
+
+/// How far the stream is after a [`Session::poll`].
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Poll {
+    /// No event of a later poll is earlier than this, in stream time. It never goes back.
+    pub watermark: Nanos,
+    /// What went wrong so far.
+    pub counters: Counters,
+    /// How far, root mean square, measured block times lie from the fitted clock; 0 where frames are exact.
+    pub residual: Nanos,
+}
+
+/// What went wrong since the session was opened, without ending it.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub struct Counters {
+    /// Audio blocks that came too late.
+    pub xruns: u64,
+    /// Events that were lost because a ring was full.
+    pub overflows: u64,
+    /// Events whose time was moved up because it was before a watermark already given out.
+    pub moved: u64,
+}
+
+/// What could be connected.
+#[derive(Clone, Debug, Default, PartialEq, Eq)]
+pub struct Ports {
+    /// Names of the MIDI inputs.
+    pub midi_inputs: Vec<String>,
+    /// Names of the audio outputs.
+    pub audio_outputs: Vec<String>,
+    /// What is missing and what to do about it, one sentence an entry.
+    pub missing: Vec<String>,
+}
+
+impl Backend {
+    /// The backends that this build has, the preferred one first.
+    pub fn built() -> &'static [Backend] {
+        &[Backend::Silent, Backend::Virtual]
+    }
+
+    /// The word for it on the command line.
+    pub fn name(self) -> &'static str {
+        match self {
+            Backend::Native => "native",
+            Backend::Jack => "jack",
+            Backend::Silent => "silent",
+            Backend::Virtual => "virtual",
+        }
+    }
+
+    /// Opens a session that plays `render`.
+    pub fn open(
+        self,
+        config: &Config,
+        render: Box<dyn Render>,
+    ) -> Result<Box<dyn Session>, OpenError> {
+        match self {
+            Backend::Silent => Ok(Box::new(silent::SilentSession::open(config, render))),
+            Backend::Virtual => Ok(Box::new(virtual_time::VirtualSession::open(config, render))),
+            other => Err(OpenError::NotBuilt(other.name())),
+        }
+    }
+
+    /// What could be connected now.
+    pub fn ports(self) -> Result<Ports, OpenError> {
+        match self {
+            Backend::Silent | Backend::Virtual => Ok(Ports::default()),
+            other => Err(OpenError::NotBuilt(other.name())),
+        }
+    }
+}

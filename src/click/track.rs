@@ -1,0 +1,252 @@
+//! Which beats the click sounds on, and when.
+
+use crate::clock::frames::frame_at;
+use crate::expected::{Expected, ExpectedBar};
+use crate::units::{Nanos, Ticks};
+
+/// The clicks of a line, count-in included, in order of time.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct ClickTrack {
+    clicks: Vec<Click>,
+}
+
+/// One click.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Click {
+    /// When, since bar 1 beat 1; the count-in is before it.
+    pub at: Nanos,
+    /// How it sounds.
+    pub stress: Stress,
+}
+
+/// How a click sounds.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Stress {
+    /// Beat one: higher and louder.
+    Accent,
+    /// Any other place.
+    Plain,
+}
+
+/// Which places of a bar the click sounds on. The count-in always sounds on every beat.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub enum Pattern {
+    /// Every beat.
+    #[default]
+    Beats,
+    /// Beats two and four (in longer bars every even beat).
+    TwoAndFour,
+    /// Beat one only.
+    Bar,
+    /// Between the beats: halfway, or on the last eighth of a beat that is a dotted quarter.
+    Upbeats,
+}
+
+impl ClickTrack {
+    /// The clicks of `expected` in a pattern, after `count_in` bars in the first section's meter and tempo.
+    ///
+    /// The count-in ends where bar 1 begins, so a pickup falls inside its last bar. Without a count-in a pickup has
+    /// the clicks of its own beats. A line without bars has no clicks.
+    pub fn new(expected: &Expected, count_in: u32, pattern: Pattern) -> ClickTrack {
+        let mut track = ClickTrack { clicks: Vec::new() };
+        let Some(first) = expected.bars.first() else {
+            return track;
+        };
+        track.count_in(expected, first, count_in);
+        let counted = |bar: &&ExpectedBar| count_in == 0 || bar.start >= Ticks(0);
+        for bar in expected.bars.iter().filter(counted) {
+            track.bar(expected, bar, pattern);
+        }
+        track
+    }
+
+    /// The clicks in order of time.
+    pub fn clicks(&self) -> &[Click] {
+        &self.clicks
+    }
+
+    /// When the first click sounds, since bar 1 beat 1; usually negative. 0 when there is none.
+    pub fn start(&self) -> Nanos {
+        self.clicks.first().map_or(Nanos::ZERO, |click| click.at)
+    }
+
+    /// The frame of bar 1 beat 1, when the first click (or bar 1 beat 1, if that is earlier) shall come `lead` after
+    /// the stream's start.
+    pub fn origin_frame(&self, lead: Nanos, sample_rate: u32) -> u64 {
+        let before = Nanos(self.start().0.min(0));
+        u64::try_from(frame_at(lead - before, sample_rate)).unwrap_or(0)
+    }
+
+    fn count_in(&mut self, expected: &Expected, first: &ExpectedBar, bars: u32) {
+        // A pickup knows how far into its full bar it starts, and it ends with that bar.
+        let full = first.offset + first.length;
+        for bar in (1..=i64::from(bars)).rev() {
+            let start = Ticks(-bar * full.0);
+            for beat in beats(first.beat, full) {
+                self.push(expected, start + beat, 1, stress(beat));
+            }
+        }
+    }
+
+    fn bar(&mut self, expected: &Expected, bar: &ExpectedBar, pattern: Pattern) {
+        let full_start = bar.start - bar.offset;
+        for (index, beat) in beats(bar.beat, bar.offset + bar.length).enumerate() {
+            let sounds = match pattern {
+                Pattern::Beats | Pattern::Upbeats => true,
+                Pattern::TwoAndFour => index % 2 == 1,
+                Pattern::Bar => index == 0,
+            };
+            let (after, divisor, stress) = match pattern {
+                Pattern::Upbeats => (upbeat_halves(bar.beat), 2, Stress::Plain),
+                _ => (0, 2, stress(beat)),
+            };
+            if sounds && 2 * beat.0 + after >= 2 * bar.offset.0 {
+                self.push(
+                    expected,
+                    Ticks(2 * (full_start + beat).0 + after),
+                    divisor,
+                    stress,
+                );
+            }
+        }
+    }
+
+    fn push(&mut self, expected: &Expected, over: Ticks, divisor: i128, stress: Stress) {
+        let at = expected.tempo_map.time_at(i128::from(over.0), divisor);
+        self.clicks.push(Click { at, stress });
+    }
+}
+
+fn beats(beat: Ticks, full: Ticks) -> impl Iterator<Item = Ticks> {
+    (0..full.0).step_by(beat.0.max(1) as usize).map(Ticks)
+}
+
+fn stress(beat: Ticks) -> Stress {
+    if beat == Ticks(0) {
+        Stress::Accent
+    } else {
+        Stress::Plain
+    }
+}
+
+/// How far after a beat its upbeat is, in half ticks.
+fn upbeat_halves(beat: Ticks) -> i64 {
+    // A dotted beat is three times a power of two, an undotted one is not divisible by nine (3840 = 2⁸ · 15).
+    if beat.0 % 9 == 0 {
+        beat.0 * 4 / 3
+    } else {
+        beat.0
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::expected::tempo_map::{Rate, Speed, TempoMap};
+    use crate::line::Tempo;
+    use crate::line::meter::Meter;
+
+    fn bar(number: u32, start: i64, upper: u8, lower: u8) -> ExpectedBar {
+        let meter = Meter { upper, lower };
+        ExpectedBar {
+            section: 0,
+            pass: 1,
+            number,
+            onset: Nanos::ZERO,
+            end: Nanos::ZERO,
+            beat: meter.beat(),
+            start: Ticks(start),
+            length: meter.bar(),
+            offset: Ticks(0),
+        }
+    }
+
+    fn line_at(bpm: u32, bars: Vec<ExpectedBar>) -> Expected {
+        Expected {
+            notes: vec![],
+            bars,
+            sections: vec!["A".into()],
+            strings: vec![],
+            tempo_map: TempoMap::new(Rate::new(Tempo(bpm * 1000), Speed::WRITTEN)),
+            end: Nanos::ZERO,
+        }
+    }
+
+    fn times_ms(track: &ClickTrack) -> Vec<i64> {
+        let ms = |click: &Click| click.at.0 / 1_000_000;
+        track.clicks().iter().map(ms).collect()
+    }
+
+    #[test]
+    fn one_bar_of_count_in_comes_before_bar_one() {
+        let track = ClickTrack::new(&line_at(120, vec![bar(1, 0, 3, 4)]), 1, Pattern::Beats);
+        assert_eq!(times_ms(&track), [-1500, -1000, -500, 0, 500, 1000]);
+        let accents = track.clicks().iter().map(|c| c.stress == Stress::Accent);
+        assert_eq!(
+            accents.collect::<Vec<_>>(),
+            [true, false, false, true, false, false]
+        );
+    }
+
+    #[test]
+    fn a_pickup_falls_inside_the_last_count_in_bar() {
+        let mut pickup = bar(0, -960, 4, 4);
+        (pickup.length, pickup.offset) = (Ticks(960), Ticks(2880));
+        let line = line_at(60, vec![pickup, bar(1, 0, 4, 4)]);
+        let counted = ClickTrack::new(&line, 1, Pattern::Bar);
+        assert_eq!(times_ms(&counted), [-4000, -3000, -2000, -1000, 0]);
+        let uncounted = ClickTrack::new(&line, 0, Pattern::Beats);
+        assert_eq!(times_ms(&uncounted), [-1000, 0, 1000, 2000, 3000]);
+        assert_eq!(uncounted.clicks()[0].stress, Stress::Plain);
+    }
+
+    #[test]
+    fn two_and_four_has_no_accent() {
+        let track = ClickTrack::new(&line_at(60, vec![bar(1, 0, 4, 4)]), 0, Pattern::TwoAndFour);
+        assert_eq!(times_ms(&track), [1000, 3000]);
+        assert!(track.clicks().iter().all(|c| c.stress == Stress::Plain));
+    }
+
+    #[test]
+    fn upbeats_are_halfway_or_on_the_last_eighth_of_a_dotted_beat() {
+        let simple = ClickTrack::new(&line_at(60, vec![bar(1, 0, 2, 4)]), 0, Pattern::Upbeats);
+        assert_eq!(times_ms(&simple), [500, 1500]);
+        // 6/8 at 60 quarters a minute: a dotted quarter lasts 1.5 s, its last eighth starts after 1 s.
+        let compound = ClickTrack::new(&line_at(60, vec![bar(1, 0, 6, 8)]), 0, Pattern::Upbeats);
+        assert_eq!(times_ms(&compound), [1000, 2500]);
+    }
+
+    #[test]
+    fn twelve_eight_clicks_four_dotted_quarters() {
+        let track = ClickTrack::new(&line_at(60, vec![bar(1, 0, 12, 8)]), 0, Pattern::Beats);
+        assert_eq!(times_ms(&track), [0, 1500, 3000, 4500]);
+    }
+
+    #[test]
+    fn clicks_follow_a_tempo_change() {
+        let mut line = line_at(120, vec![bar(1, 0, 4, 4), bar(2, 3840, 4, 4)]);
+        line.tempo_map
+            .change(Ticks(3840), Rate::new(Tempo(60_000), Speed::WRITTEN));
+        let track = ClickTrack::new(&line, 0, Pattern::Beats);
+        assert_eq!(
+            times_ms(&track),
+            [0, 500, 1000, 1500, 2000, 3000, 4000, 5000]
+        );
+    }
+
+    #[test]
+    fn the_first_click_comes_a_lead_after_the_stream_starts() {
+        let track = ClickTrack::new(&line_at(120, vec![bar(1, 0, 4, 4)]), 1, Pattern::Beats);
+        assert_eq!(
+            track.origin_frame(Nanos::from_ms(250), 48_000),
+            48_000 * 9 / 4
+        );
+    }
+
+    #[test]
+    fn a_line_without_bars_has_no_clicks() {
+        let track = ClickTrack::new(&line_at(120, vec![]), 2, Pattern::Beats);
+        assert!(track.clicks().is_empty());
+        assert_eq!(track.start(), Nanos::ZERO);
+    }
+}
