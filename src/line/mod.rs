@@ -8,6 +8,7 @@ pub mod chord;
 pub mod key_signature;
 pub mod length;
 pub mod meter;
+pub mod note_grammar;
 pub mod pitch;
 pub mod tuning;
 
