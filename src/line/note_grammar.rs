@@ -18,7 +18,7 @@
 //! space    = ( " " | tab | newline ) { " " | tab | newline } ;
 //! ```
 //!
-//! The parsers below read the shapes; what a shape means on a given tuning is checked by `place`.
+//! The parsers below read the shapes; what a shape means on a given tuning is checked when the line is parsed.
 
 use super::length::NoteLength;
 use super::pitch::{Pitch, PitchClass};
