@@ -1,6 +1,8 @@
 //! Keys: a tonic and a mode.
 
 use super::pitch::PitchClass;
+use std::fmt;
+use std::str::FromStr;
 
 /// A key such as `D minor` or `Eb mixolydian`.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -42,5 +44,97 @@ impl Mode {
             Mode::Mixolydian => [0, 2, 4, 5, 7, 9, 10],
             Mode::Locrian => [0, 1, 3, 5, 6, 8, 10],
         }
+    }
+}
+
+impl Mode {
+    /// Every mode with its name in a line file.
+    pub const NAMES: [(&'static str, Mode); 11] = [
+        ("major", Mode::Major),
+        ("minor", Mode::Minor),
+        ("harmonic minor", Mode::HarmonicMinor),
+        ("melodic minor", Mode::MelodicMinor),
+        ("ionian", Mode::Ionian),
+        ("dorian", Mode::Dorian),
+        ("phrygian", Mode::Phrygian),
+        ("lydian", Mode::Lydian),
+        ("mixolydian", Mode::Mixolydian),
+        ("aeolian", Mode::Aeolian),
+        ("locrian", Mode::Locrian),
+    ];
+}
+
+/// Why a text is not a key.
+#[derive(Clone, Debug, PartialEq, Eq, thiserror::Error)]
+pub enum NotAKey {
+    /// The first word is not a note name.
+    #[error("`{0}` is not a note name")]
+    Tonic(String),
+    /// What follows the tonic names no scale; empty when nothing follows.
+    #[error("`{0}` is not a scale")]
+    Mode(String),
+}
+
+impl FromStr for Mode {
+    type Err = NotAKey;
+
+    fn from_str(text: &str) -> Result<Mode, NotAKey> {
+        Mode::NAMES
+            .iter()
+            .find(|(name, _)| *name == text)
+            .map(|(_, mode)| *mode)
+            .ok_or_else(|| NotAKey::Mode(text.to_owned()))
+    }
+}
+
+impl FromStr for KeySignature {
+    type Err = NotAKey;
+
+    fn from_str(text: &str) -> Result<KeySignature, NotAKey> {
+        let mut words = text.split_whitespace();
+        let tonic = words.next().unwrap_or_default();
+        let mode: Vec<&str> = words.collect();
+        Ok(KeySignature {
+            tonic: tonic
+                .parse()
+                .map_err(|_| NotAKey::Tonic(tonic.to_owned()))?,
+            mode: mode.join(" ").parse()?,
+        })
+    }
+}
+
+impl fmt::Display for Mode {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        let named = Mode::NAMES.iter().find(|(_, mode)| mode == self);
+        f.write_str(named.map_or("", |(name, _)| name))
+    }
+}
+
+impl fmt::Display for KeySignature {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        write!(f, "{} {}", self.tonic, self.mode)
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn every_mode_reads_back_as_it_is_written() {
+        for (name, mode) in Mode::NAMES {
+            let text = format!("Eb {name}");
+            let key: KeySignature = text.parse().unwrap();
+            assert_eq!(key.mode, mode);
+            assert_eq!(key.to_string(), text);
+        }
+    }
+
+    #[test]
+    fn a_key_says_which_half_of_it_is_wrong() {
+        let read = |text: &str| text.parse::<KeySignature>().unwrap_err();
+        assert_eq!(read("H minor"), NotAKey::Tonic("H".into()));
+        assert_eq!(read("D mixolidian"), NotAKey::Mode("mixolidian".into()));
+        assert_eq!(read("D"), NotAKey::Mode(String::new()));
     }
 }

@@ -4,11 +4,30 @@
 //! writes, so that `parse(print(line)) == line`. Nothing here is unrolled: passes, swing and tempo are applied by
 //! [`crate::expected`].
 
+mod amount;
+mod bars;
 pub mod chord;
+mod chords;
+mod document;
+mod fingerboard;
 pub mod key_signature;
+mod layers;
 pub mod length;
 pub mod meter;
+pub mod mistake;
+pub mod mistakes;
+mod nearest;
+mod note;
+pub mod note_grammar;
+pub mod parse;
+mod passes;
+mod piece;
 pub mod pitch;
+mod place;
+pub mod print;
+pub mod read;
+mod settings;
+mod thousandths;
 pub mod tuning;
 
 use chord::ChordCell;

@@ -1,6 +1,9 @@
 //! Sounding pitches in scientific notation, spelling kept.
 
+use super::note_grammar;
 use crate::units::Key;
+use std::str::FromStr;
+use winnow::Parser;
 
 /// A spelled sounding pitch: `Eb3`, `F#2`, `Cb4`. Spelling matters to a reader, so `E#2` and `F2` are different
 /// pitches that sound the same [`Key`].
@@ -40,6 +43,36 @@ impl Pitch {
     }
 }
 
+/// The text is not a note name.
+#[derive(Clone, Debug, PartialEq, Eq, thiserror::Error)]
+#[error("`{0}` is not a note name (a letter A to G, then `#` or `b`)")]
+pub struct NotAPitchClass(pub String);
+
+/// The text is not a pitch.
+#[derive(Clone, Debug, PartialEq, Eq, thiserror::Error)]
+#[error("`{0}` is not a pitch (a note name and an octave number, such as `Eb3`)")]
+pub struct NotAPitch(pub String);
+
+impl FromStr for PitchClass {
+    type Err = NotAPitchClass;
+
+    fn from_str(text: &str) -> Result<PitchClass, NotAPitchClass> {
+        note_grammar::pitch_class
+            .parse(text)
+            .map_err(|_| NotAPitchClass(text.to_owned()))
+    }
+}
+
+impl FromStr for Pitch {
+    type Err = NotAPitch;
+
+    fn from_str(text: &str) -> Result<Pitch, NotAPitch> {
+        note_grammar::pitch
+            .parse(text)
+            .map_err(|_| NotAPitch(text.to_owned()))
+    }
+}
+
 impl std::fmt::Display for PitchClass {
     fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
         let letter = char::from(b"CDEFGAB"[usize::from(self.letter)]);
@@ -55,5 +88,54 @@ impl std::fmt::Display for PitchClass {
 impl std::fmt::Display for Pitch {
     fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
         write!(f, "{}{}", self.class, self.octave)
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// Scientific pitch notation: C4 is middle C, key 60; the octave number changes at C.
+    #[test]
+    fn pitches_read_as_scientific_notation_says() {
+        for (text, key) in [
+            ("C4", 60),
+            ("E1", 28),
+            ("B0", 23),
+            ("Eb3", 51),
+            ("F#2", 42),
+            ("Cb4", 59),
+            ("B#3", 60),
+            ("Dbb3", 48),
+            ("C-1", 0),
+            ("G9", 127),
+        ] {
+            let pitch: Pitch = text.parse().unwrap();
+            assert_eq!(pitch.key(), Some(Key(key)), "{text}");
+            assert_eq!(pitch.to_string(), text);
+        }
+    }
+
+    #[test]
+    fn spellings_of_one_key_stay_apart() {
+        let (sharp, plain): (Pitch, Pitch) = ("E#2".parse().unwrap(), "F2".parse().unwrap());
+        assert_ne!(sharp, plain);
+        assert_eq!(sharp.key(), plain.key());
+    }
+
+    #[test]
+    fn what_is_no_pitch_is_refused() {
+        for text in [
+            "", "H2", "d2", "D", "D2 ", "D##2#", "Dbbb2", "D#b2", "D+2", "D1000",
+        ] {
+            assert!(text.parse::<Pitch>().is_err(), "{text}");
+        }
+        assert!("Eb3".parse::<PitchClass>().is_err());
+    }
+
+    #[test]
+    fn pitches_beyond_midi_have_no_key() {
+        assert_eq!("G#9".parse::<Pitch>().unwrap().key(), None);
+        assert_eq!("Cb-1".parse::<Pitch>().unwrap().key(), None);
     }
 }

@@ -1,0 +1,156 @@
+//! All mistakes of one file, shown in its text.
+
+use super::mistake::{Mistake, MistakeAt};
+use annotate_snippets::{AnnotationKind, Group, Level, Renderer, Snippet};
+use std::ops::Range;
+
+/// The mistakes of a file in the order of its text; never empty when it is an error.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Mistakes {
+    file: String,
+    text: String,
+    list: Vec<MistakeAt>,
+}
+
+/// Lines and columns count from 1, columns in characters.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
+pub struct Position {
+    /// The line.
+    pub line: usize,
+    /// The column.
+    pub column: usize,
+}
+
+impl Mistakes {
+    pub(super) fn new(file: &str, text: &str, mut list: Vec<MistakeAt>) -> Mistakes {
+        for mistake in &mut list {
+            mistake.span = on_characters(text, mistake.span.clone());
+        }
+        list.sort_by_key(|mistake| (mistake.span.start, mistake.span.end));
+        Mistakes {
+            file: file.to_owned(),
+            text: text.to_owned(),
+            list,
+        }
+    }
+
+    /// The file's name as it was given.
+    pub fn file(&self) -> &str {
+        &self.file
+    }
+
+    /// In the order of the text.
+    pub fn iter(&self) -> std::slice::Iter<'_, MistakeAt> {
+        self.list.iter()
+    }
+
+    /// How many there are.
+    pub fn len(&self) -> usize {
+        self.list.len()
+    }
+
+    /// Whether there is none.
+    pub fn is_empty(&self) -> bool {
+        self.list.is_empty()
+    }
+
+    /// Where a mistake begins.
+    pub fn position(&self, mistake: &MistakeAt) -> Position {
+        let before = self.text.get(..mistake.span.start).unwrap_or(&self.text);
+        let line_start = before.rfind('\n').map_or(0, |newline| newline + 1);
+        Position {
+            line: before.matches('\n').count() + 1,
+            column: before[line_start..].chars().count() + 1,
+        }
+    }
+
+    /// Every mistake with its file, line, column, marked text and help. `colour` is for a terminal that wants it.
+    pub fn render(&self, colour: bool) -> String {
+        let renderer = if colour {
+            Renderer::styled()
+        } else {
+            Renderer::plain()
+        };
+        let shown: Vec<String> = self
+            .list
+            .iter()
+            .map(|mistake| self.render_one(&renderer, mistake))
+            .collect();
+        shown.join("\n\n")
+    }
+
+    fn render_one(&self, renderer: &Renderer, at: &MistakeAt) -> String {
+        let explanation = at.mistake.explanation();
+        let lines = whole_lines(&self.text, &at.span);
+        let marked = at.span.start - lines.start..at.span.end - lines.start;
+        // The lines of the mistake alone, so that a thousand mistakes do not read the file a thousand times.
+        let snippet = Snippet::source(&self.text[lines])
+            .path(self.file.as_str())
+            .line_start(self.position(at).line)
+            .annotation(
+                AnnotationKind::Primary
+                    .span(marked)
+                    .label(explanation.label),
+            );
+        let message = at.mistake.to_string();
+        let report: [Group<'_>; 1] = [Level::ERROR
+            .primary_title(message)
+            .id(explanation.id)
+            .element(snippet)
+            .element(Level::HELP.message(explanation.help))];
+        renderer.render(&report)
+    }
+}
+
+impl<'m> IntoIterator for &'m Mistakes {
+    type Item = &'m MistakeAt;
+    type IntoIter = std::slice::Iter<'m, MistakeAt>;
+
+    fn into_iter(self) -> Self::IntoIter {
+        self.iter()
+    }
+}
+
+impl std::fmt::Display for Mistakes {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        f.write_str(&self.render(false))
+    }
+}
+
+impl std::error::Error for Mistakes {}
+
+/// What is being reported while a file is read.
+#[derive(Debug, Default)]
+pub(super) struct Report {
+    /// In the order of discovery.
+    pub list: Vec<MistakeAt>,
+}
+
+impl Report {
+    pub fn add(&mut self, mistake: impl Into<Mistake>, span: Range<usize>) {
+        let mistake = mistake.into();
+        self.list.push(MistakeAt { mistake, span });
+    }
+}
+
+/// The span of the whole lines that a span touches, without the last newline.
+pub(super) fn whole_lines(text: &str, span: &Range<usize>) -> Range<usize> {
+    let start = text[..span.start].rfind('\n').map_or(0, |at| at + 1);
+    let end = text[span.end..]
+        .find('\n')
+        .map_or(text.len(), |at| span.end + at);
+    start..end
+}
+
+/// The span cut to the text and widened to whole characters.
+pub(super) fn on_characters(text: &str, span: Range<usize>) -> Range<usize> {
+    let mut start = span.start.min(text.len());
+    let mut end = span.end.clamp(start, text.len());
+    while !text.is_char_boundary(start) {
+        start -= 1;
+    }
+    while !text.is_char_boundary(end) {
+        end += 1;
+    }
+    start..end
+}
