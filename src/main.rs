@@ -1,1 +1,27 @@
-fn main() {}
+//! Parse, call, print the error, exit: 0 fine, 1 the take could not be judged, 2 wrong input.
+
+use clap::Parser;
+use leadsman::cli::{Cli, Command};
+use leadsman::commands::{self, Failure};
+use std::process::ExitCode;
+
+fn main() -> ExitCode {
+    let outcome = match Cli::parse().command {
+        Command::Play(args) => commands::play::run(&args),
+        Command::Check(args) => commands::check::run(&args),
+        Command::Demo(args) => commands::demo::run(&args),
+        Command::Ports(args) => commands::ports::run(&args),
+    };
+    match outcome {
+        Ok(()) | Err(Failure::NobodyListens) => ExitCode::SUCCESS,
+        Err(Failure::NotJudged(why)) => fail(&why, 1),
+        Err(Failure::WrongInput(why)) => fail(&why, 2),
+    }
+}
+
+fn fail(why: &str, code: u8) -> ExitCode {
+    // What renders its own mistakes begins with the word already.
+    let head = if why.starts_with("error") { "" } else { "error: " };
+    eprintln!("{head}{}", why.trim_end());
+    ExitCode::from(code)
+}

@@ -1,0 +1,186 @@
+//! The command line.
+
+use crate::backend::Backend;
+use crate::click::Pattern;
+use crate::commands::options::{self, JudgingOptions};
+use crate::expected::tempo_map::Speed;
+use crate::stand_in::Habits;
+use crate::units::Nanos;
+use clap::{Args, Parser, Subcommand, ValueEnum};
+use std::path::PathBuf;
+
+/// Plays a click, listens to your bass over MIDI, and says how every note sat against the written line.
+///
+/// Offsets are in milliseconds; minus is early, plus is late.
+#[derive(Parser, Debug)]
+#[command(name = "leadsman", version, max_term_width = 100)]
+pub struct Cli {
+    /// What to do.
+    #[command(subcommand)]
+    pub command: Command,
+}
+
+/// The commands.
+#[derive(Subcommand, Debug)]
+pub enum Command {
+    /// Play a line to the click and hear how it sat, bar by bar
+    Play(Box<PlayArgs>),
+    /// Read a take again: a Standard MIDI File of the line being played
+    Check(CheckArgs),
+    /// Watch a stand-in play a line with habits of your choice, without an instrument or a sound card
+    Demo(DemoArgs),
+    /// List the MIDI inputs and audio outputs there are
+    Ports(PortsArgs),
+}
+
+/// `leadsman check`.
+#[derive(Args, Debug)]
+pub struct CheckArgs {
+    /// The line: a TOML file
+    pub line: PathBuf,
+    /// The take: a Standard MIDI File (.mid)
+    pub take: PathBuf,
+    /// Print JSON (schema leadsman.check/1) in place of text
+    #[arg(long)]
+    pub json: bool,
+    /// Where in the take bar 1 beat 1 falls, in seconds [default: as the take says, else estimated]
+    #[arg(long, value_name = "SECONDS", allow_negative_numbers = true, value_parser = options::seconds)]
+    pub start: Option<Nanos>,
+    /// Speed it was played at, in percent of the written tempo [default: as the take says, else 100]
+    #[arg(long, value_name = "PERCENT", value_parser = options::speed)]
+    pub speed: Option<Speed>,
+    #[command(flatten)]
+    #[allow(missing_docs)]
+    pub judging: JudgingOptions,
+}
+
+/// What `play` and `demo` share.
+#[derive(Args, Debug)]
+pub struct TakeArgs {
+    /// Speed, in percent of the written tempo
+    #[arg(long, value_name = "PERCENT", default_value = "100", value_parser = options::speed)]
+    pub speed: Speed,
+    /// Bars counted in
+    #[arg(long, value_name = "BARS", default_value_t = 1, value_parser = clap::value_parser!(u32).range(0..=8))]
+    pub count_in: u32,
+    /// Where the click sounds
+    #[arg(long, value_name = "PATTERN", value_enum, default_value_t = ClickPattern::Beats)]
+    pub click: ClickPattern,
+    /// Seed of the stand-in's chances
+    #[arg(long, default_value_t = 1)]
+    pub seed: u64,
+    #[command(flatten)]
+    #[allow(missing_docs)]
+    pub judging: JudgingOptions,
+}
+
+/// `leadsman play`.
+#[derive(Args, Debug)]
+pub struct PlayArgs {
+    /// The line: a TOML file
+    pub line: PathBuf,
+    /// MIDI input: part of its name, in any case [default: the only one there is]
+    #[arg(long, value_name = "NAME")]
+    pub midi: Option<String>,
+    /// Audio output: part of its name, in any case [default: the system's]
+    #[arg(long, value_name = "NAME")]
+    pub audio: Option<String>,
+    /// Which sound and MIDI system
+    #[arg(long, value_enum, default_value_t = BackendName::preferred())]
+    pub backend: BackendName,
+    /// Let a stand-in play: a player's name, habits, or both, such as late-entries,spread-ms=8
+    #[arg(long, value_name = "HABITS", num_args = 0..=1, default_missing_value = "steady")]
+    pub stand_in: Option<Habits>,
+    /// Peak level of the click in dB below full scale; -6 at the most
+    #[arg(long, value_name = "DB", default_value_t = -18.0, allow_negative_numbers = true)]
+    pub level: f64,
+    /// Where to keep the take [default: a new file in leadsman's data folder]
+    #[arg(long, value_name = "FILE")]
+    pub take: Option<PathBuf>,
+    #[command(flatten)]
+    #[allow(missing_docs)]
+    pub shared: TakeArgs,
+}
+
+/// `leadsman demo`.
+#[derive(Args, Debug)]
+pub struct DemoArgs {
+    /// The line: a TOML file [default: one that comes with leadsman]
+    pub line: Option<PathBuf>,
+    /// What the stand-in does: a player's name, habits, or both, such as late-entries,spread-ms=8
+    #[arg(long, value_name = "HABITS", default_value = "late-entries,missed-muting")]
+    pub habits: Habits,
+    /// Print JSON (schema leadsman.check/1) in place of text
+    #[arg(long)]
+    pub json: bool,
+    /// Keep the take in this file
+    #[arg(long, value_name = "FILE")]
+    pub take: Option<PathBuf>,
+    #[command(flatten)]
+    #[allow(missing_docs)]
+    pub shared: TakeArgs,
+}
+
+/// `leadsman ports`.
+#[derive(Args, Debug)]
+pub struct PortsArgs {
+    /// Which sound and MIDI system [default: all in this build]
+    #[arg(long, value_enum)]
+    pub backend: Option<BackendName>,
+}
+
+/// [`Backend`] by name.
+#[derive(ValueEnum, Clone, Copy, Debug, PartialEq, Eq)]
+pub enum BackendName {
+    /// The system's own: ALSA, CoreMIDI, WinMM
+    #[cfg(feature = "native")]
+    Native,
+    /// JACK, or PipeWire through it
+    #[cfg(feature = "jack")]
+    Jack,
+    /// No sound, in real time: only a stand-in can play
+    Silent,
+}
+
+impl BackendName {
+    /// The first of [`Backend::built`].
+    fn preferred() -> BackendName {
+        BackendName::value_variants()[0]
+    }
+}
+
+impl From<BackendName> for Backend {
+    fn from(name: BackendName) -> Backend {
+        match name {
+            #[cfg(feature = "native")]
+            BackendName::Native => Backend::Native,
+            #[cfg(feature = "jack")]
+            BackendName::Jack => Backend::Jack,
+            BackendName::Silent => Backend::Silent,
+        }
+    }
+}
+
+/// [`Pattern`] by name.
+#[derive(ValueEnum, Clone, Copy, Debug, PartialEq, Eq)]
+pub enum ClickPattern {
+    /// Every beat
+    Beats,
+    /// Beats two and four
+    TwoAndFour,
+    /// Beat one only
+    Bar,
+    /// Between the beats
+    Upbeats,
+}
+
+impl From<ClickPattern> for Pattern {
+    fn from(name: ClickPattern) -> Pattern {
+        match name {
+            ClickPattern::Beats => Pattern::Beats,
+            ClickPattern::TwoAndFour => Pattern::TwoAndFour,
+            ClickPattern::Bar => Pattern::Bar,
+            ClickPattern::Upbeats => Pattern::Upbeats,
+        }
+    }
+}

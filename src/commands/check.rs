@@ -1,0 +1,128 @@
+//! `leadsman check`: a take against a line.
+
+use super::shared::{self, note};
+use super::{Failure, Outcome};
+use crate::cli::CheckArgs;
+use crate::expected::tempo_map::Speed;
+use crate::expected::{Expected, unroll};
+use crate::judge::fit::{self, Fit};
+use crate::judge::judge::judge;
+use crate::judge::{Judgement, Settings};
+use crate::line::Line;
+use crate::played::{MidiMessage, TimedMessage};
+use crate::report::{StartFrom, TakeFacts};
+use crate::take::Take;
+use crate::units::Nanos;
+use std::sync::Arc;
+
+/// Runs the command.
+pub fn run(args: &CheckArgs) -> Outcome {
+    let line = shared::read_line(&args.line)?;
+    let take = Take::read(&args.take).map_err(Failure::input)?;
+    take.damage.iter().for_each(|damage| note(format!("{}: {damage}", args.take.display())));
+    let head = take.head.as_ref();
+    let settings = args.judging.over(head.map_or_else(Settings::default, |head| head.settings));
+    let speed = args.speed.or(head.map(|head| head.speed())).unwrap_or(Speed::WRITTEN);
+    has_notes(&take.events, &settings)?;
+    let expected = Arc::new(unroll(&line, speed));
+    let (start, start_from) = start(args, &take, &expected, &settings)?;
+    let from_bar_one = take.events.iter().map(|event| TimedMessage { at: event.at - start, ..*event });
+    let mut judgement = judge(Arc::clone(&expected), &settings, from_bar_one);
+    say_how_it_fits(&line, speed, &expected, &judgement, &take.events, &settings)?;
+    let mut expected = Arc::unwrap_or_clone(expected);
+    if let Some(stopped) = take.end.and_then(|end| end.stopped_ns) {
+        shared::end_at(Nanos(stopped), &mut expected, &mut judgement);
+    }
+    drop(take.events);
+    let line_facts = shared::line_facts(&line, &args.line.display().to_string(), speed, &expected);
+    let take_facts = TakeFacts {
+        file: Some(args.take.display().to_string()),
+        start_s: start.seconds(),
+        played: judgement.played.len(),
+        start_from,
+    };
+    let checked = shared::check(line_facts, take_facts, &expected, &judgement, &settings);
+    shared::print(&checked, args.json)
+}
+
+fn has_notes(events: &[TimedMessage], settings: &Settings) -> Outcome {
+    let is_note = |event: &TimedMessage| matches!(event.message, MidiMessage::NoteOn { .. });
+    if events.iter().filter_map(|event| settings.intake.admit(*event)).any(|event| is_note(&event)) {
+        return Ok(());
+    }
+    let mut channels: Vec<u8> = events.iter().filter_map(channel_of_note).collect();
+    channels.sort_unstable();
+    channels.dedup();
+    let why = match (settings.intake.channel, channels.as_slice()) {
+        (_, []) => "the take has no notes in it".to_string(),
+        (Some(wanted), found) => {
+            let found: Vec<String> = found.iter().map(|channel| (channel + 1).to_string()).collect();
+            format!("the take has no notes on channel {}; it has some on {}", wanted + 1, found.join(", "))
+        }
+        (None, _) => "--octave moves every note of the take off the MIDI keys".to_string(),
+    };
+    Err(Failure::NotJudged(why))
+}
+
+fn channel_of_note(event: &TimedMessage) -> Option<u8> {
+    match event.message {
+        MidiMessage::NoteOn { channel, .. } => Some(channel),
+        _ => None,
+    }
+}
+
+fn start(args: &CheckArgs, take: &Take, expected: &Expected, settings: &Settings) -> Result<(Nanos, StartFrom), Failure> {
+    if let Some(given) = args.start {
+        return Ok((given, StartFrom::Given));
+    }
+    if let Some(head) = &take.head {
+        return Ok((head.start(), StartFrom::Take));
+    }
+    let Some(estimated) = fit::estimate(expected, &take.events, settings) else {
+        // Nothing in common with the line as it stands: judged from the start of the file, and told why below.
+        return Ok((Nanos::ZERO, StartFrom::Notes));
+    };
+    let first = expected.tempo_map.changes().next();
+    let snapped = first.and_then(|(_, _, rate)| take.grid.snap(estimated.at, rate.quarters_per_minute()));
+    Ok(match snapped {
+        Some(beat) => (beat, StartFrom::FileGrid),
+        None => (estimated.at, StartFrom::Notes),
+    })
+}
+
+fn say_how_it_fits(
+    line: &Line,
+    speed: Speed,
+    expected: &Expected,
+    judgement: &Judgement,
+    events: &[TimedMessage],
+    settings: &Settings,
+) -> Outcome {
+    let at_speed = |factor: f64| unroll(line, Speed((f64::from(speed.0) * factor).round() as u32));
+    match fit::fit(expected, judgement, events, settings, at_speed) {
+        Fit::Fits => Ok(()),
+        Fit::Octave(octaves) => {
+            let total = settings.intake.octaves + octaves;
+            let (many, way) = match octaves {
+                -1 => ("an octave".to_string(), "above"),
+                1 => ("an octave".to_string(), "below"),
+                more => (format!("{} octaves", more.abs()), if more < 0 { "above" } else { "below" }),
+            };
+            note(format!("the take sounds {many} {way} the line throughout; to judge it there, add --octave {total}"));
+            Ok(())
+        }
+        Fit::Speed(percent) => {
+            let total = percent * f64::from(speed.0) / 100_000.0;
+            Err(Failure::NotJudged(format!(
+                "the take does not fit the line at {} %, but it does at about {total:.1} %: add --speed {total:.1}",
+                f64::from(speed.0) / 1000.0
+            )))
+        }
+        Fit::Not => Err(Failure::NotJudged(format!(
+            "the take could not be judged: {:.0} % of its notes fit the line \"{}\"; is it a take of another line, \
+             or does it start elsewhere (--start SECONDS)?",
+            100.0 * fit::right_share(expected, judgement),
+            line.title
+        ))),
+    }
+}

@@ -1,0 +1,100 @@
+//! Steps that several commands take.
+
+use super::{Failure, Outcome};
+use crate::expected::Expected;
+use crate::findings::evidence::Evidence;
+use crate::findings::find;
+use crate::judge::convention::{Convention, convention};
+use crate::judge::summary::summarise;
+use crate::judge::{Judgement, Settings};
+use crate::line::Line;
+use crate::line::read::{ReadError, read};
+use crate::report::{Checked, LineFacts, TakeFacts, json, text};
+use crate::expected::tempo_map::Speed;
+use crate::units::{Key, Nanos};
+use std::io::{self, IsTerminal, Write};
+use std::path::Path;
+
+/// Reads a line; its mistakes are shown in colour where that can be seen.
+pub fn read_line(path: &Path) -> Result<Line, Failure> {
+    read(path).map_err(|error| {
+        let colour = io::stderr().is_terminal() && std::env::var_os("NO_COLOR").is_none_or(|value| value.is_empty());
+        Failure::WrongInput(match error {
+            ReadError::Mistakes(mistakes) => mistakes.render(colour),
+            other => other.to_string(),
+        })
+    })
+}
+
+/// The line's head for a report.
+pub fn line_facts(line: &Line, file: &str, speed: Speed, expected: &Expected) -> LineFacts {
+    LineFacts {
+        title: line.title.clone(),
+        file: file.to_string(),
+        tempo: f64::from(line.tempo.0) / 1000.0,
+        speed: f64::from(speed.0) / 1000.0,
+        notes: expected.notes.len(),
+    }
+}
+
+/// Everything that is said of a judged take.
+pub fn check<'a>(
+    line: LineFacts,
+    take: TakeFacts,
+    expected: &'a Expected,
+    judgement: &'a Judgement,
+    settings: &'a Settings,
+) -> Checked<'a> {
+    Checked {
+        line,
+        take,
+        expected,
+        judgement,
+        settings,
+        summary: summarise(expected, judgement),
+        convention: by_convention(expected, judgement),
+        findings: find(&Evidence::new(expected, judgement, &settings.windows)),
+    }
+}
+
+/// Leaves out what has no pitch to compare: dead notes and what was played for them, and ghost notes left out.
+fn by_convention(expected: &Expected, judgement: &Judgement) -> Convention {
+    let mut reference: Vec<(Nanos, Key)> = Vec::with_capacity(expected.notes.len());
+    let mut for_dead = vec![false; judgement.played.len()];
+    for (reading, note) in judgement.readings.iter().zip(&expected.notes) {
+        match (note.key, &reading.partner) {
+            (None, Some(partner)) => for_dead[partner.played as usize] = true,
+            (Some(_), None) if note.is.optional => {}
+            (Some(key), _) => reference.push((note.onset, key)),
+            (None, None) => {}
+        }
+    }
+    let pitched = judgement.played.iter().zip(&for_dead).filter(|(_, dead)| !**dead);
+    let estimated: Vec<(Nanos, Key)> = pitched.map(|(note, _)| (note.onset, note.key)).collect();
+    convention(&reference, &estimated)
+}
+
+/// Prints the report.
+pub fn print(checked: &Checked, as_json: bool) -> Outcome {
+    let mut out = io::BufWriter::new(io::stdout().lock());
+    if as_json {
+        json::write(checked, &mut out)?;
+    } else {
+        out.write_all(text::report(checked).as_bytes())?;
+    }
+    out.flush()?;
+    Ok(())
+}
+
+/// Says something beside the report, which may be read by a program.
+pub fn note(what: impl std::fmt::Display) {
+    // A closed standard error is no reason to stop.
+    let _ = writeln!(io::stderr(), "note: {what}");
+}
+
+/// Forgets what the line asks for after `stop`, for a take that was stopped there.
+pub fn end_at(stop: Nanos, expected: &mut Expected, judgement: &mut Judgement) {
+    let heard = expected.notes.partition_point(|note| note.onset < stop);
+    expected.notes.truncate(heard);
+    judgement.readings.truncate(heard);
+}
