@@ -216,6 +216,7 @@ fn named(error: io::Error, path: &Path) -> io::Error {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::midi::smf::damage::DamageKind;
     use crate::midi::smf::{self, SmfFile};
     use crate::played::MidiMessage;
     use crate::units::Key;
@@ -265,6 +266,15 @@ mod tests {
                     .push_message(clock.tick_of(message.at), &bytes);
             }
             for patch in track.patches().expect("a short track") {
+                // Between two writes any reader finds the flushed messages and an End of Track.
+                let (file, between) = messages(&disk);
+                assert_eq!(between, flushed);
+                assert!(
+                    file.damage.iter().all(|damage| matches!(
+                        damage.kind,
+                        DamageKind::Stray | DamageKind::AfterEnd
+                    ))
+                );
                 for length in 0..patch.bytes.len() {
                     let mut killed = disk.clone();
                     apply(&mut killed, patch.at, &patch.bytes[..length]);
