@@ -108,7 +108,11 @@ pub struct DemoArgs {
     /// The line: a TOML file [default: one that comes with leadsman]
     pub line: Option<PathBuf>,
     /// What the stand-in does: a player's name, habits, or both, such as late-entries,spread-ms=8
-    #[arg(long, value_name = "HABITS", default_value = "late-entries,missed-muting")]
+    #[arg(
+        long,
+        value_name = "HABITS",
+        default_value = "late-entries,missed-muting"
+    )]
     pub habits: Habits,
     /// Print JSON (schema leadsman.check/1) in place of text
     #[arg(long)]

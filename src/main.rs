@@ -21,7 +21,11 @@ fn main() -> ExitCode {
 
 fn fail(why: &str, code: u8) -> ExitCode {
     // What renders its own mistakes begins with the word already.
-    let head = if why.starts_with("error") { "" } else { "error: " };
+    let head = if why.starts_with("error") {
+        ""
+    } else {
+        "error: "
+    };
     eprintln!("{head}{}", why.trim_end());
     ExitCode::from(code)
 }

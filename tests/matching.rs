@@ -117,7 +117,10 @@ fn slipped() -> impl Strategy<Value = (Vec<(i64, Option<u8>)>, Vec<(i64, u8)>)> 
         let shifted = |n: usize| if n >= from { eighths * 250 } else { 0 };
         let play = |(n, (onset, key)): (usize, &(i64, Option<u8>))| {
             let (late, wrong) = errors[n];
-            (onset + shifted(n) + late, key.unwrap_or(41) + u8::from(wrong == 0))
+            (
+                onset + shifted(n) + late,
+                key.unwrap_or(41) + u8::from(wrong == 0),
+            )
         };
         let mut played: Vec<(i64, u8)> = line.iter().enumerate().map(play).collect();
         played.sort();

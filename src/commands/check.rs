@@ -19,14 +19,24 @@ use std::sync::Arc;
 pub fn run(args: &CheckArgs) -> Outcome {
     let line = shared::read_line(&args.line)?;
     let take = Take::read(&args.take).map_err(Failure::input)?;
-    take.damage.iter().for_each(|damage| note(format!("{}: {damage}", args.take.display())));
+    take.damage
+        .iter()
+        .for_each(|damage| note(format!("{}: {damage}", args.take.display())));
     let head = take.head.as_ref();
-    let settings = args.judging.over(head.map_or_else(Settings::default, |head| head.settings));
-    let speed = args.speed.or(head.map(|head| head.speed())).unwrap_or(Speed::WRITTEN);
+    let settings = args
+        .judging
+        .over(head.map_or_else(Settings::default, |head| head.settings));
+    let speed = args
+        .speed
+        .or(head.map(|head| head.speed()))
+        .unwrap_or(Speed::WRITTEN);
     has_notes(&take.events, &settings)?;
     let expected = Arc::new(unroll(&line, speed));
     let (start, start_from) = start(args, &take, &expected, &settings)?;
-    let from_bar_one = take.events.iter().map(|event| TimedMessage { at: event.at - start, ..*event });
+    let from_bar_one = take.events.iter().map(|event| TimedMessage {
+        at: event.at - start,
+        ..*event
+    });
     let mut judgement = judge(Arc::clone(&expected), &settings, from_bar_one);
     say_how_it_fits(&line, speed, &expected, &judgement, &take.events, &settings)?;
     let mut expected = Arc::unwrap_or_clone(expected);
@@ -47,7 +57,11 @@ pub fn run(args: &CheckArgs) -> Outcome {
 
 fn has_notes(events: &[TimedMessage], settings: &Settings) -> Outcome {
     let is_note = |event: &TimedMessage| matches!(event.message, MidiMessage::NoteOn { .. });
-    if events.iter().filter_map(|event| settings.intake.admit(*event)).any(|event| is_note(&event)) {
+    if events
+        .iter()
+        .filter_map(|event| settings.intake.admit(*event))
+        .any(|event| is_note(&event))
+    {
         return Ok(());
     }
     let mut channels: Vec<u8> = events.iter().filter_map(channel_of_note).collect();
@@ -56,8 +70,15 @@ fn has_notes(events: &[TimedMessage], settings: &Settings) -> Outcome {
     let why = match (settings.intake.channel, channels.as_slice()) {
         (_, []) => "the take has no notes in it".to_string(),
         (Some(wanted), found) => {
-            let found: Vec<String> = found.iter().map(|channel| (channel + 1).to_string()).collect();
-            format!("the take has no notes on channel {}; it has some on {}", wanted + 1, found.join(", "))
+            let found: Vec<String> = found
+                .iter()
+                .map(|channel| (channel + 1).to_string())
+                .collect();
+            format!(
+                "the take has no notes on channel {}; it has some on {}",
+                wanted + 1,
+                found.join(", ")
+            )
         }
         (None, _) => "--octave moves every note of the take off the MIDI keys".to_string(),
     };
@@ -71,7 +92,12 @@ fn channel_of_note(event: &TimedMessage) -> Option<u8> {
     }
 }
 
-fn start(args: &CheckArgs, take: &Take, expected: &Expected, settings: &Settings) -> Result<(Nanos, StartFrom), Failure> {
+fn start(
+    args: &CheckArgs,
+    take: &Take,
+    expected: &Expected,
+    settings: &Settings,
+) -> Result<(Nanos, StartFrom), Failure> {
     if let Some(given) = args.start {
         return Ok((given, StartFrom::Given));
     }
@@ -83,7 +109,8 @@ fn start(args: &CheckArgs, take: &Take, expected: &Expected, settings: &Settings
         return Ok((Nanos::ZERO, StartFrom::Notes));
     };
     let first = expected.tempo_map.changes().next();
-    let snapped = first.and_then(|(_, _, rate)| take.grid.snap(estimated.at, rate.quarters_per_minute()));
+    let snapped =
+        first.and_then(|(_, _, rate)| take.grid.snap(estimated.at, rate.quarters_per_minute()));
     Ok(match snapped {
         Some(beat) => (beat, StartFrom::FileGrid),
         None => (estimated.at, StartFrom::Notes),
@@ -106,9 +133,14 @@ fn say_how_it_fits(
             let (many, way) = match octaves {
                 -1 => ("an octave".to_string(), "above"),
                 1 => ("an octave".to_string(), "below"),
-                more => (format!("{} octaves", more.abs()), if more < 0 { "above" } else { "below" }),
+                more => (
+                    format!("{} octaves", more.abs()),
+                    if more < 0 { "above" } else { "below" },
+                ),
             };
-            note(format!("the take sounds {many} {way} the line throughout; to judge it there, add --octave {total}"));
+            note(format!(
+                "the take sounds {many} {way} the line throughout; to judge it there, add --octave {total}"
+            ));
             Ok(())
         }
         Fit::Speed(percent) => {

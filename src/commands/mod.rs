@@ -2,9 +2,11 @@
 
 pub mod check;
 pub mod demo;
-mod options;
+mod live_take;
+pub mod options;
 pub mod play;
 pub mod ports;
+mod shared;
 
 use std::fmt::Display;
 use std::io;

@@ -72,16 +72,30 @@ fn set_ms(setting: &mut Nanos, ms: Option<f64>) {
 /// A number of ms that is neither infinite nor beyond a minute.
 fn finite(text: &str) -> Result<f64, String> {
     let number: f64 = text.parse().map_err(|_| "not a number".to_string())?;
-    if number.abs() <= 60_000.0 { Ok(number) } else { Err("must lie between -60000 and 60000".into()) }
+    if number.abs() <= 60_000.0 {
+        Ok(number)
+    } else {
+        Err("must lie between -60000 and 60000".into())
+    }
 }
 
 fn positive(text: &str) -> Result<f64, String> {
-    finite(text).and_then(|number| if number >= 0.0 { Ok(number) } else { Err("must not be negative".into()) })
+    finite(text).and_then(|number| {
+        if number >= 0.0 {
+            Ok(number)
+        } else {
+            Err("must not be negative".into())
+        }
+    })
 }
 
 /// A speed in percent of the written tempo, 10 to 400, to a thousandth.
 pub fn speed(text: &str) -> Result<Speed, String> {
-    let percent: f64 = text.trim_end_matches('%').trim().parse().map_err(|_| "not a number of percent".to_string())?;
+    let percent: f64 = text
+        .trim_end_matches('%')
+        .trim()
+        .parse()
+        .map_err(|_| "not a number of percent".to_string())?;
     if !(10.0..=400.0).contains(&percent) {
         return Err("must lie between 10 and 400 percent".into());
     }
@@ -90,6 +104,12 @@ pub fn speed(text: &str) -> Result<Speed, String> {
 
 /// Seconds into a take.
 pub fn seconds(text: &str) -> Result<Nanos, String> {
-    let seconds: f64 = text.parse().map_err(|_| "not a number of seconds".to_string())?;
-    if seconds.abs() <= 86_400.0 { Ok(Nanos::from_seconds(seconds)) } else { Err("must lie within a day".into()) }
+    let seconds: f64 = text
+        .parse()
+        .map_err(|_| "not a number of seconds".to_string())?;
+    if seconds.abs() <= 86_400.0 {
+        Ok(Nanos::from_seconds(seconds))
+    } else {
+        Err("must lie within a day".into())
+    }
 }

@@ -2,6 +2,7 @@
 
 use super::{Failure, Outcome};
 use crate::expected::Expected;
+use crate::expected::tempo_map::Speed;
 use crate::findings::evidence::Evidence;
 use crate::findings::find;
 use crate::judge::convention::{Convention, convention};
@@ -10,7 +11,6 @@ use crate::judge::{Judgement, Settings};
 use crate::line::Line;
 use crate::line::read::{ReadError, read};
 use crate::report::{Checked, LineFacts, TakeFacts, json, text};
-use crate::expected::tempo_map::Speed;
 use crate::units::{Key, Nanos};
 use std::io::{self, IsTerminal, Write};
 use std::path::Path;
@@ -18,7 +18,8 @@ use std::path::Path;
 /// Reads a line; its mistakes are shown in colour where that can be seen.
 pub fn read_line(path: &Path) -> Result<Line, Failure> {
     read(path).map_err(|error| {
-        let colour = io::stderr().is_terminal() && std::env::var_os("NO_COLOR").is_none_or(|value| value.is_empty());
+        let colour = io::stderr().is_terminal()
+            && std::env::var_os("NO_COLOR").is_none_or(|value| value.is_empty());
         Failure::WrongInput(match error {
             ReadError::Mistakes(mistakes) => mistakes.render(colour),
             other => other.to_string(),
@@ -69,7 +70,11 @@ fn by_convention(expected: &Expected, judgement: &Judgement) -> Convention {
             (None, None) => {}
         }
     }
-    let pitched = judgement.played.iter().zip(&for_dead).filter(|(_, dead)| !**dead);
+    let pitched = judgement
+        .played
+        .iter()
+        .zip(&for_dead)
+        .filter(|(_, dead)| !**dead);
     let estimated: Vec<(Nanos, Key)> = pitched.map(|(note, _)| (note.onset, note.key)).collect();
     convention(&reference, &estimated)
 }

@@ -137,9 +137,16 @@ impl ExpectedBar {
     pub fn meter(&self) -> Meter {
         let full = self.length + self.offset;
         // A dotted beat is no whole part of a whole note: the meter is one of eighths.
-        let lower = if TICKS_PER_WHOLE % self.beat.0 == 0 { TICKS_PER_WHOLE / self.beat.0 } else { 8 };
+        let lower = if TICKS_PER_WHOLE % self.beat.0 == 0 {
+            TICKS_PER_WHOLE / self.beat.0
+        } else {
+            8
+        };
         let upper = full.0 * lower / TICKS_PER_WHOLE;
-        Meter { upper: upper as u8, lower: lower as u8 }
+        Meter {
+            upper: upper as u8,
+            lower: lower as u8,
+        }
     }
 
     /// Where a written position in the bar falls as a musician counts: 1 is beat one, the and of one is 1.5.

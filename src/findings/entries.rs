@@ -7,10 +7,20 @@ use super::evidence::{Evidence, Heard};
 use super::{FEWEST, Finding, LEVEL, stats};
 
 pub fn ask(evidence: &Evidence) -> Option<Finding> {
-    let entries: Vec<&Heard> = evidence.heard.iter().filter(|heard| heard.note.is.entry).collect();
-    let on_beat = evidence.usual_ms(|heard| !heard.note.is.entry && !heard.note.is.upbeat);
-    let off_beat = evidence.usual_ms(|heard| !heard.note.is.entry && heard.note.is.upbeat);
-    let from_usual = |heard: &&Heard| heard.offset_ms - if heard.note.is.upbeat { off_beat } else { on_beat };
+    let entries: Vec<&Heard> = evidence
+        .heard
+        .iter()
+        .filter(|heard| heard.note.is.entry)
+        .collect();
+    let (on_beat, off_beat) = (evidence.usual_ms(false), evidence.usual_ms(true));
+    let from_usual = |heard: &&Heard| {
+        heard.offset_ms
+            - if heard.note.is.upbeat {
+                off_beat
+            } else {
+                on_beat
+            }
+    };
     let offsets: Vec<f64> = entries.iter().map(from_usual).collect();
     if entries.len() < FEWEST {
         return gross(evidence, &entries, &offsets);
@@ -22,7 +32,13 @@ pub fn ask(evidence: &Evidence) -> Option<Finding> {
     let showing = side.showing(&entries, &offsets, harmless);
     let text = format!(
         "{} of {} entries came in {}, {:+.0} ms on average ({:+.0} to {:+.0}): {}.",
-        showing.len(), entries.len(), side.word(), mean.mean, low, high, evidence.places(&showing),
+        showing.len(),
+        entries.len(),
+        side.word(),
+        mean.mean,
+        low,
+        high,
+        evidence.places(&showing),
     );
     Some(Finding {
         id: side.id(),
@@ -40,15 +56,25 @@ fn gross(evidence: &Evidence, entries: &[&Heard], offsets: &[f64]) -> Option<Fin
     let miss = 2.0 * evidence.windows.timing.ms();
     let late = Side::Late.showing(entries, offsets, miss);
     let early = Side::Early.showing(entries, offsets, miss);
-    let (side, showing) = if late.len() >= early.len() { (Side::Late, late) } else { (Side::Early, early) };
+    let (side, showing) = if late.len() >= early.len() {
+        (Side::Late, late)
+    } else {
+        (Side::Early, early)
+    };
     if showing.len() < 2 || 2 * showing.len() < entries.len() {
         return None;
     }
-    let shown = entries.iter().zip(offsets).filter(|(heard, _)| showing.contains(&heard.index));
+    let shown = entries
+        .iter()
+        .zip(offsets)
+        .filter(|(heard, _)| showing.contains(&heard.index));
     let mean = shown.map(|(_, offset)| offset).sum::<f64>() / showing.len() as f64;
     let text = format!(
         "{} of only {} entries came in {} by far, {mean:+.0} ms on average: {}.",
-        showing.len(), entries.len(), side.word(), evidence.places(&showing),
+        showing.len(),
+        entries.len(),
+        side.word(),
+        evidence.places(&showing),
     );
     Some(Finding {
         id: side.id(),
@@ -83,7 +109,12 @@ impl Side {
             Side::Late => offset > limit,
             Side::Early => offset < -limit,
         };
-        entries.iter().zip(offsets).filter(|(_, offset)| beyond(**offset)).map(|(heard, _)| heard.index).collect()
+        entries
+            .iter()
+            .zip(offsets)
+            .filter(|(_, offset)| beyond(**offset))
+            .map(|(heard, _)| heard.index)
+            .collect()
     }
 
     fn id(self) -> &'static str {
@@ -102,7 +133,9 @@ impl Side {
 
     fn advice(self) -> &'static str {
         match self {
-            Side::Early => "Count the rest aloud to its very end, and let the finger wait on the string until the count is up.",
+            Side::Early => {
+                "Count the rest aloud to its very end, and let the finger wait on the string until the count is up."
+            }
             Side::Late => {
                 "Count through the rest and put the finger on the string a beat before the entry, so that only the stroke is left to do."
             }

@@ -13,8 +13,6 @@ pub struct Evidence<'a> {
     pub heard: Vec<Heard<'a>>,
     /// The tolerances that the readings were made with.
     pub windows: &'a Windows,
-    /// The player's steady lean in ms: the median offset of all notes.
-    pub lean_ms: f64,
 }
 
 /// One note that was played.
@@ -39,33 +37,66 @@ const HEARD_SHARE: f64 = 0.025;
 
 impl<'a> Evidence<'a> {
     /// Gathers what was played.
-    pub fn new(expected: &'a Expected, judgement: &'a Judgement, windows: &'a Windows) -> Evidence<'a> {
+    pub fn new(
+        expected: &'a Expected,
+        judgement: &'a Judgement,
+        windows: &'a Windows,
+    ) -> Evidence<'a> {
         let heard: Vec<Heard<'a>> = judgement
             .readings
             .iter()
-            .filter_map(|reading| Some(Heard::new(expected, reading.note as usize, reading.partner.as_ref()?)))
+            .filter_map(|reading| {
+                Some(Heard::new(
+                    expected,
+                    reading.note as usize,
+                    reading.partner.as_ref()?,
+                ))
+            })
             .collect();
-        let mut offsets: Vec<f64> = heard.iter().map(|heard| heard.offset_ms).collect();
-        let lean_ms = stats::median(&mut offsets).unwrap_or(0.0);
-        Evidence { expected, heard, windows, lean_ms }
+        Evidence {
+            expected,
+            heard,
+            windows,
+        }
     }
 
     /// The mean harmless displacement of a group of notes, in ms.
     pub fn harmless_ms<'b>(&self, group: impl Iterator<Item = &'b Heard<'b>>) -> f64 {
         let (sum, n) = group.fold((0.0, 0), |(sum, n), heard| (sum + heard.harmless_ms, n + 1));
-        if n == 0 { SMALLEST_HEARD_MS } else { sum / f64::from(n) }
+        if n == 0 {
+            SMALLEST_HEARD_MS
+        } else {
+            sum / f64::from(n)
+        }
     }
 
-    /// The mean offset of the notes that `belongs` picks, or the lean where they are fewer than [`super::FEWEST`].
-    pub fn usual_ms(&self, belongs: impl Fn(&Heard) -> bool) -> f64 {
-        let mut offsets: Vec<f64> =
-            self.heard.iter().filter(|heard| belongs(heard)).map(|heard| heard.offset_ms).collect();
-        if offsets.len() < super::FEWEST { self.lean_ms } else { stats::median(&mut offsets).unwrap_or(self.lean_ms) }
+    /// Where the player's notes usually sit, in ms, away from entries: on the beat, or on the upbeats. Where those
+    /// are fewer than [`super::FEWEST`], all notes but entries say it, and where these are too few as well, the
+    /// offset that the player aims for.
+    pub fn usual_ms(&self, upbeat: bool) -> f64 {
+        let of_kind =
+            self.median_of(|heard| !heard.note.is.entry && heard.note.is.upbeat == upbeat);
+        let of_any_kind = || self.median_of(|heard| !heard.note.is.entry);
+        of_kind
+            .or_else(of_any_kind)
+            .unwrap_or(self.windows.lean.ms())
+    }
+
+    fn median_of(&self, belongs: impl Fn(&Heard) -> bool) -> Option<f64> {
+        let chosen = self.heard.iter().filter(|heard| belongs(heard));
+        let mut offsets: Vec<f64> = chosen.map(|heard| heard.offset_ms).collect();
+        if offsets.len() < super::FEWEST {
+            None
+        } else {
+            stats::median(&mut offsets)
+        }
     }
 
     /// "bars 2, 4 and 7": where the notes are, each bar once, at most six named.
     pub fn places(&self, notes: &[u32]) -> String {
-        let bar_of = |note: &u32| self.expected.bars[self.expected.notes[*note as usize].bar as usize].number;
+        let bar_of = |note: &u32| {
+            self.expected.bars[self.expected.notes[*note as usize].bar as usize].number
+        };
         let mut bars: Vec<u32> = notes.iter().map(bar_of).collect();
         bars.sort_unstable();
         bars.dedup();
@@ -75,7 +106,11 @@ impl<'a> Evidence<'a> {
         match (named.as_slice(), more) {
             ([], _) => String::new(),
             ([one], _) => format!("bar {one}"),
-            (several, 0) => format!("bars {} and {}", several[..several.len() - 1].join(", "), several[several.len() - 1]),
+            (several, 0) => format!(
+                "bars {} and {}",
+                several[..several.len() - 1].join(", "),
+                several[several.len() - 1]
+            ),
             (several, more) => format!("bars {} and {more} more", several.join(", ")),
         }
     }
@@ -84,8 +119,13 @@ impl<'a> Evidence<'a> {
 impl<'a> Heard<'a> {
     fn new(expected: &'a Expected, index: usize, partner: &'a Partner) -> Heard<'a> {
         let note = &expected.notes[index];
-        let before = expected.notes[..index].iter().rev().find(|other| other.group < note.group);
-        let interval = before.map_or(note.beat, |before| (note.onset - before.onset).min(note.beat));
+        let before = expected.notes[..index]
+            .iter()
+            .rev()
+            .find(|other| other.group < note.group);
+        let interval = before.map_or(note.beat, |before| {
+            (note.onset - before.onset).min(note.beat)
+        });
         Heard {
             index: index as u32,
             note,

@@ -13,10 +13,19 @@ const LEAP_SEMITONES: u8 = 5;
 const FEWEST_GROSS: usize = 3;
 
 pub fn ask(evidence: &Evidence) -> Option<Finding> {
-    let known = || evidence.heard.iter().filter(|heard| heard.partner.length.is_some());
-    let ringing: Vec<&Heard> = known().filter(|heard| heard.length_is(Length::Rings)).collect();
-    let over: Vec<f64> =
-        ringing.iter().map(|heard| heard.partner.ring_over.unwrap_or_default().ms()).collect();
+    let known = || {
+        evidence
+            .heard
+            .iter()
+            .filter(|heard| heard.partner.length.is_some())
+    };
+    let ringing: Vec<&Heard> = known()
+        .filter(|heard| heard.length_is(Length::Rings))
+        .collect();
+    let over: Vec<f64> = ringing
+        .iter()
+        .map(|heard| heard.partner.ring_over.unwrap_or_default().ms())
+        .collect();
     let window = evidence.windows.ring.ms();
     let mean = over.iter().sum::<f64>() / over.len().max(1) as f64;
     let interval = stats::mean_interval(&over, LEVEL).map(stats::Mean::interval);
@@ -25,10 +34,15 @@ pub fn ask(evidence: &Evidence) -> Option<Finding> {
     if !carried && !gross {
         return None;
     }
-    let (of, notes) = (known().count(), ringing.iter().map(|heard| heard.index).collect::<Vec<_>>());
+    let (of, notes) = (
+        known().count(),
+        ringing.iter().map(|heard| heard.index).collect::<Vec<_>>(),
+    );
     let text = format!(
         "{} of {of} notes rang over by {mean:+.0} ms on average{}: {}.",
-        ringing.len(), kinds(evidence, &ringing), evidence.places(&notes),
+        ringing.len(),
+        kinds(evidence, &ringing),
+        evidence.places(&notes),
     );
     Some(Finding {
         id: "missed-muting",
@@ -44,19 +58,29 @@ pub fn ask(evidence: &Evidence) -> Option<Finding> {
 
 /// Where notes ring: into rests, at leaps, elsewhere.
 fn kinds(evidence: &Evidence, ringing: &[&Heard]) -> String {
-    let into_rest = ringing.iter().filter(|heard| heard.note.rest_at.is_some()).count();
-    let at_leap = ringing.iter().filter(|heard| heard.note.rest_at.is_none() && leaps(evidence, heard)).count();
+    let into_rest = ringing
+        .iter()
+        .filter(|heard| heard.note.rest_at.is_some())
+        .count();
+    let at_leap = ringing
+        .iter()
+        .filter(|heard| heard.note.rest_at.is_none() && leaps(evidence, heard))
+        .count();
     match (into_rest, at_leap) {
         (0, 0) => String::new(),
         (rests, 0) => format!(", {rests} of them into a rest"),
         (0, leaps) => format!(", {leaps} of them at a jump across strings"),
-        (rests, leaps) => format!(", {rests} of them into a rest, {leaps} at a jump across strings"),
+        (rests, leaps) => {
+            format!(", {rests} of them into a rest, {leaps} at a jump across strings")
+        }
     }
 }
 
 fn leaps(evidence: &Evidence, heard: &Heard) -> bool {
     let following = &evidence.expected.notes[heard.index as usize + 1..];
-    let Some(next) = following.iter().find(|next| next.group > heard.note.group) else { return false };
+    let Some(next) = following.iter().find(|next| next.group > heard.note.group) else {
+        return false;
+    };
     match (heard.note.string, next.string, heard.note.key, next.key) {
         (Some(here), Some(there), ..) => here != there,
         (.., Some(here), Some(there)) => here.0.abs_diff(there.0) >= LEAP_SEMITONES,

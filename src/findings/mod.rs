@@ -40,7 +40,12 @@ pub struct Finding {
 type Question = fn(&Evidence) -> Option<Finding>;
 
 /// Every question, in the order in which findings are told.
-const ALL: [Question; 4] = [entries::ask, upbeats::ask, missed_muting::ask, short_notes::ask];
+const ALL: [Question; 4] = [
+    entries::ask,
+    upbeats::ask,
+    missed_muting::ask,
+    short_notes::ask,
+];
 
 /// Notes that a statistical finding needs at least.
 pub const FEWEST: usize = 5;
@@ -50,5 +55,7 @@ pub const LEVEL: f64 = 1.0 - 0.05 / ALL.len() as f64;
 
 /// All findings of a take.
 pub fn find(evidence: &Evidence) -> Vec<Finding> {
-    ALL.iter().filter_map(|question| question(evidence)).collect()
+    ALL.iter()
+        .filter_map(|question| question(evidence))
+        .collect()
 }

@@ -11,9 +11,18 @@ use crate::judge::Length;
 const SMALLEST_SHARE: f64 = 0.125;
 
 pub fn ask(evidence: &Evidence) -> Option<Finding> {
-    let plain = |heard: &&Heard| !(heard.note.is.short || heard.note.is.muted || heard.note.is.dead);
-    let known = || evidence.heard.iter().filter(plain).filter(|heard| heard.partner.length.is_some());
-    let short: Vec<&Heard> = known().filter(|heard| heard.length_is(Length::Short)).collect();
+    let plain =
+        |heard: &&Heard| !(heard.note.is.short || heard.note.is.muted || heard.note.is.dead);
+    let known = || {
+        evidence
+            .heard
+            .iter()
+            .filter(plain)
+            .filter(|heard| heard.partner.length.is_some())
+    };
+    let short: Vec<&Heard> = known()
+        .filter(|heard| heard.length_is(Length::Short))
+        .collect();
     let of = known().count();
     if short.len() < FEWEST || (short.len() as f64) < SMALLEST_SHARE * of as f64 {
         return None;
@@ -27,7 +36,9 @@ pub fn ask(evidence: &Evidence) -> Option<Finding> {
     let notes: Vec<u32> = short.iter().map(|heard| heard.index).collect();
     let text = format!(
         "{} of {of} notes stopped too soon, {:+.0} ms on average ({low:+.0} to {high:+.0}): {}.",
-        short.len(), mean.mean, evidence.places(&notes),
+        short.len(),
+        mean.mean,
+        evidence.places(&notes),
     );
     Some(Finding {
         id: "short-notes",

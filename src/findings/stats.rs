@@ -30,8 +30,13 @@ pub fn mean_interval(values: &[f64], level: f64) -> Option<Mean> {
     let sum_of_squares: f64 = values.iter().map(|value| (value - mean).powi(2)).sum();
     let variance = sum_of_squares / (n - 1) as f64;
     let effective = effective_size(values, mean, sum_of_squares);
-    let t = StudentsT::new(0.0, 1.0, (effective - 1.0).max(1.0)).ok()?.inverse_cdf(0.5 + level / 2.0);
-    Some(Mean { mean, half_width: t * (variance / effective).sqrt() })
+    let t = StudentsT::new(0.0, 1.0, (effective - 1.0).max(1.0))
+        .ok()?
+        .inverse_cdf(0.5 + level / 2.0);
+    Some(Mean {
+        mean,
+        half_width: t * (variance / effective).sqrt(),
+    })
 }
 
 /// A negative correlation is taken as none: it would make the interval narrower than independent notes do, on the
@@ -41,7 +46,10 @@ fn effective_size(values: &[f64], mean: f64, sum_of_squares: f64) -> f64 {
     if sum_of_squares <= 0.0 {
         return n;
     }
-    let lagged: f64 = values.windows(2).map(|pair| (pair[0] - mean) * (pair[1] - mean)).sum();
+    let lagged: f64 = values
+        .windows(2)
+        .map(|pair| (pair[0] - mean) * (pair[1] - mean))
+        .sum();
     let r = (lagged / sum_of_squares).clamp(0.0, 0.9);
     (n * (1.0 - r) / (1.0 + r)).max(2.0)
 }
@@ -73,7 +81,10 @@ mod tests {
     fn values_that_follow_each_other_widen_the_interval() {
         let rising: Vec<f64> = (0..20).map(f64::from).collect();
         let shuffled: Vec<f64> = (0..20).map(|i| f64::from((i * 7) % 20)).collect();
-        let (rising, shuffled) = (mean_interval(&rising, 0.95).unwrap(), mean_interval(&shuffled, 0.95).unwrap());
+        let (rising, shuffled) = (
+            mean_interval(&rising, 0.95).unwrap(),
+            mean_interval(&shuffled, 0.95).unwrap(),
+        );
         assert!(rising.half_width > 1.5 * shuffled.half_width);
     }
 

@@ -34,7 +34,10 @@ pub enum Fit {
 /// The share of notes that came right, of those that could have: an unfinished take is not a misfit.
 pub fn right_share(expected: &Expected, judgement: &Judgement) -> f64 {
     let right = |pitch| matches!(pitch, Pitch::Right | Pitch::Unjudged);
-    let partners = judgement.readings.iter().filter_map(|reading| reading.partner);
+    let partners = judgement
+        .readings
+        .iter()
+        .filter_map(|reading| reading.partner);
     let right = partners.filter(|partner| right(partner.pitch)).count();
     right as f64 / expected.notes.len().min(judgement.played.len()).max(1) as f64
 }
@@ -60,9 +63,9 @@ pub fn fit(
     if let Some(octaves) = octave {
         return Fit::Octave(octaves);
     }
-    let speed = [0.5, 2.0, 0.75, 1.5, 2.0 / 3.0].into_iter().find(|factor| {
-        share_from_start(&at_speed(*factor), events, settings) >= GOOD
-    });
+    let speed = [0.5, 2.0, 0.75, 1.5, 2.0 / 3.0]
+        .into_iter()
+        .find(|factor| share_from_start(&at_speed(*factor), events, settings) >= GOOD);
     match speed {
         Some(factor) => Fit::Speed(100.0 * factor),
         None if share < HOPELESS => Fit::Not,
@@ -71,15 +74,24 @@ pub fn fit(
 }
 
 fn share_from_start(expected: &Expected, events: &[TimedMessage], settings: &Settings) -> f64 {
-    let Some(start) = estimate(expected, events, settings) else { return 0.0 };
+    let Some(start) = estimate(expected, events, settings) else {
+        return 0.0;
+    };
     let expected = Arc::new(expected.clone());
-    let from_bar_one = events.iter().map(|event| TimedMessage { at: event.at - start.at, ..*event });
+    let from_bar_one = events.iter().map(|event| TimedMessage {
+        at: event.at - start.at,
+        ..*event
+    });
     let judgement = judge(Arc::clone(&expected), settings, from_bar_one);
     right_share(&expected, &judgement)
 }
 
 /// The start of a take by its notes, octave, channel and latency taken into account.
-pub fn estimate(expected: &Expected, events: &[TimedMessage], settings: &Settings) -> Option<Start> {
+pub fn estimate(
+    expected: &Expected,
+    events: &[TimedMessage],
+    settings: &Settings,
+) -> Option<Start> {
     let lowest = expected.notes.iter().filter_map(|note| note.key).min()?;
     let latency = LatencyTable::new(settings.latency, lowest);
     let onset = |event: &TimedMessage| match settings.intake.admit(*event)?.message {

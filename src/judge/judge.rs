@@ -3,12 +3,12 @@
 //! Live and offline are the same code: `play` pushes events as they come, `check` pushes those of a file, and equal
 //! events give equal readings, to the bit, however they were chunked.
 
+use super::cost;
 use super::matcher::{Arrival, Matcher};
 use super::reading::{self, Partner, Reading};
 use super::rows::Row;
 use super::settings::{LatencyTable, Settings};
 use super::tree::Pair;
-use super::cost;
 use crate::expected::Expected;
 use crate::played::pairing::{NoteEvent, Pairing};
 use crate::played::{PlayedNote, TimedMessage};
@@ -60,14 +60,25 @@ pub struct Judgement {
 impl Judge {
     /// A judge before the first event.
     pub fn new(expected: Arc<Expected>, settings: &Settings) -> Judge {
-        let lowest = expected.notes.iter().filter_map(|note| note.key).min().unwrap_or(Key(28));
+        let lowest = expected
+            .notes
+            .iter()
+            .filter_map(|note| note.key)
+            .min()
+            .unwrap_or(Key(28));
         Judge {
             latency: LatencyTable::new(settings.latency, lowest),
             pairing: Pairing::new(),
             matcher: Matcher::new(Arc::clone(&expected)),
             played: Vec::with_capacity(expected.notes.len() + expected.notes.len() / 2 + 1024),
             waiting: BinaryHeap::with_capacity(1024),
-            partners: vec![Match { played: NOBODY, row: 0 }; expected.notes.len()],
+            partners: vec![
+                Match {
+                    played: NOBODY,
+                    row: 0
+                };
+                expected.notes.len()
+            ],
             last_settled: None,
             finished: false,
             settings: *settings,
@@ -82,8 +93,16 @@ impl Judge {
 
     /// Takes the next event; times are since bar 1 beat 1 as the port stamped them, and never fall.
     pub fn push(&mut self, event: TimedMessage) {
-        let Some(event) = self.settings.intake.admit(event) else { return };
-        let Judge { pairing, played, waiting, latency, .. } = self;
+        let Some(event) = self.settings.intake.admit(event) else {
+            return;
+        };
+        let Judge {
+            pairing,
+            played,
+            waiting,
+            latency,
+            ..
+        } = self;
         pairing.push(event, |change| match change {
             NoteEvent::Started { id, mut note } => {
                 note.onset -= latency.of(note.key);
@@ -100,48 +119,98 @@ impl Judge {
     pub fn advance(&mut self, now: Nanos) {
         let now = now - self.latency.longest();
         self.match_until(now);
-        let Judge { matcher, partners, last_settled, .. } = self;
+        let Judge {
+            matcher,
+            partners,
+            last_settled,
+            ..
+        } = self;
         matcher.advance(now, &mut |pair| settle(partners, last_settled, pair));
     }
 
     /// Says that the take is over.
     pub fn finish(mut self) -> Judgement {
         self.match_until(Nanos::MAX);
-        let Judge { matcher, partners, last_settled, .. } = &mut self;
+        let Judge {
+            matcher,
+            partners,
+            last_settled,
+            ..
+        } = &mut self;
         matcher.finish(&mut |pair| settle(partners, last_settled, pair));
         self.finished = true;
-        let readings = (0..self.partners.len()).map(|note| self.reading(note)).collect();
+        let readings = (0..self.partners.len())
+            .map(|note| self.reading(note))
+            .collect();
         let extra = extras(&self.partners, self.played.len());
-        Judgement { readings, played: self.played, extra }
+        Judgement {
+            readings,
+            played: self.played,
+            extra,
+        }
     }
 
     /// How many readings, from the first, are final: no later event can change them.
     pub fn settled(&self) -> usize {
-        let Some(last) = self.last_settled else { return 0 };
+        let Some(last) = self.last_settled else {
+            return 0;
+        };
         let group = self.expected.notes[last as usize].group;
-        let before = (0..=last as usize).rev().take_while(|note| self.expected.notes[*note].group == group).count();
+        let before = (0..=last as usize)
+            .rev()
+            .take_while(|note| self.expected.notes[*note].group == group)
+            .count();
         last as usize + 1 - before
     }
 
     /// The reading of one note as things stand.
     pub fn reading(&self, note: usize) -> Reading {
-        let partner = self.partner(note).map(|matched| self.compare(note, matched));
-        Reading { note: note as u32, partner }
+        let partner = self
+            .partner(note)
+            .map(|matched| self.compare(note, matched));
+        Reading {
+            note: note as u32,
+            partner,
+        }
     }
 
     /// The note most recently heard and, as things stand, the expected note it was played for.
     pub fn latest(&self) -> Option<(PlayedNote, Option<usize>)> {
         let number = self.played.len().checked_sub(1)?;
-        let pair = self.matcher.undecided().find(|pair| pair.played as usize == number).map(|pair| pair.note as usize);
-        let settled = self.last_settled.filter(|note| self.partners[*note as usize].played as usize == number);
-        Some((self.played[number], pair.or(settled.map(|note| note as usize))))
+        let pair = self
+            .matcher
+            .undecided()
+            .find(|pair| pair.played as usize == number)
+            .map(|pair| pair.note as usize);
+        let settled = self
+            .last_settled
+            .filter(|note| self.partners[*note as usize].played as usize == number);
+        Some((
+            self.played[number],
+            pair.or(settled.map(|note| note as usize)),
+        ))
     }
 
     fn match_until(&mut self, now: Nanos) {
-        let Judge { waiting, matcher, partners, last_settled, played, .. } = self;
-        while let Some(Reverse((at, number))) = waiting.peek().copied().filter(|Reverse((at, _))| *at <= now) {
+        let Judge {
+            waiting,
+            matcher,
+            partners,
+            last_settled,
+            played,
+            ..
+        } = self;
+        while let Some(Reverse((at, number))) = waiting
+            .peek()
+            .copied()
+            .filter(|Reverse((at, _))| *at <= now)
+        {
             waiting.pop();
-            let arrival = Arrival { played: number, key: played[number as usize].key, at };
+            let arrival = Arrival {
+                played: number,
+                key: played[number as usize].key,
+                at,
+            };
             matcher.push(arrival, &mut |pair| settle(partners, last_settled, pair));
         }
     }
@@ -154,19 +223,34 @@ impl Judge {
         if self.finished {
             return None;
         }
-        let pair = self.matcher.undecided().find(|pair| pair.note as usize == note)?;
-        Some(Match { played: pair.played, row: pair.row })
+        let pair = self
+            .matcher
+            .undecided()
+            .find(|pair| pair.note as usize == note)?;
+        Some(Match {
+            played: pair.played,
+            row: pair.row,
+        })
     }
 
     fn compare(&self, note: usize, matched: Match) -> Partner {
-        let (expected, played) = (&self.expected.notes[note], &self.played[matched.played as usize]);
+        let (expected, played) = (
+            &self.expected.notes[note],
+            &self.played[matched.played as usize],
+        );
         let displaced = self.matcher.rows().shift(matched.row);
         let windows = &self.settings.windows;
         let place = self.displaced_time(expected.onset, matched.row);
         let off_grid = played.onset - place;
         let ring_over = played.length.map(|length| {
-            let rest = expected.rest_at.map(|rest| self.displaced_time(rest, matched.row) + windows.lean);
-            reading::ring_over(played.onset + length, rest, self.next_onset(note, played.onset))
+            let rest = expected
+                .rest_at
+                .map(|rest| self.displaced_time(rest, matched.row) + windows.lean);
+            reading::ring_over(
+                played.onset + length,
+                rest,
+                self.next_onset(note, played.onset),
+            )
         });
         let judged = played.length.zip(ring_over);
         Partner {
@@ -174,7 +258,9 @@ impl Judge {
             offset: played.onset - expected.onset,
             displaced,
             off_grid,
-            length_ratio: played.length.map(|length| length.0 as f64 / expected.sounding.0.max(1) as f64),
+            length_ratio: played
+                .length
+                .map(|length| length.0 as f64 / expected.sounding.0.max(1) as f64),
             ring_over,
             pitch: cost::pitch_of(expected.key, played.key),
             timing: reading::timing(off_grid, windows),
@@ -186,24 +272,36 @@ impl Judge {
         if row == 0 {
             return time;
         }
-        let steady = self.expected.tempo_map.steady_around(time, self.matcher.rows().shift(row));
+        let steady = self
+            .expected
+            .tempo_map
+            .steady_around(time, self.matcher.rows().shift(row));
         time + steady.shift
     }
 
     /// When the next note of the line was played: the one that this note may ring into.
     fn next_onset(&self, note: usize, onset: Nanos) -> Option<Nanos> {
         let notes = &self.expected.notes;
-        let later = (note + 1..notes.len()).take(RING_REACH).filter(|next| notes[*next].group > notes[note].group);
+        let later = (note + 1..notes.len())
+            .take(RING_REACH)
+            .filter(|next| notes[*next].group > notes[note].group);
         let mut heard = later.filter_map(|next| Some((notes[next].group, self.partner(next)?)));
         let (group, first) = heard.next()?;
-        let together = heard.take_while(|(other, _)| *other == group).map(|(_, matched)| matched);
-        let onsets = std::iter::once(first).chain(together).map(|matched| self.played[matched.played as usize].onset);
+        let together = heard
+            .take_while(|(other, _)| *other == group)
+            .map(|(_, matched)| matched);
+        let onsets = std::iter::once(first)
+            .chain(together)
+            .map(|matched| self.played[matched.played as usize].onset);
         onsets.min().filter(|next| *next >= onset)
     }
 }
 
 fn settle(partners: &mut [Match], last: &mut Option<u32>, pair: Pair) {
-    partners[pair.note as usize] = Match { played: pair.played, row: pair.row };
+    partners[pair.note as usize] = Match {
+        played: pair.played,
+        row: pair.row,
+    };
     *last = Some(last.map_or(pair.note, |last| last.max(pair.note)));
 }
 
@@ -212,11 +310,17 @@ fn extras(partners: &[Match], played: usize) -> Vec<u32> {
     for matched in partners.iter().filter(|matched| matched.played != NOBODY) {
         has_place[matched.played as usize] = true;
     }
-    (0..played as u32).filter(|number| !has_place[*number as usize]).collect()
+    (0..played as u32)
+        .filter(|number| !has_place[*number as usize])
+        .collect()
 }
 
 /// Judges a whole take at once: the live judge, fed from a list.
-pub fn judge(expected: Arc<Expected>, settings: &Settings, events: impl Iterator<Item = TimedMessage>) -> Judgement {
+pub fn judge(
+    expected: Arc<Expected>,
+    settings: &Settings,
+    events: impl Iterator<Item = TimedMessage>,
+) -> Judgement {
     let mut judge = Judge::new(expected, settings);
     events.for_each(|event| judge.push(event));
     judge.finish()

@@ -6,9 +6,9 @@
 pub mod capture;
 pub mod convention;
 pub mod cost;
+pub mod fit;
 #[allow(clippy::module_inception)] // the type that does what the folder is named for
 pub mod judge;
-pub mod fit;
 pub mod matcher;
 pub mod reading;
 pub mod rows;

@@ -32,22 +32,36 @@ pub struct Start {
 /// Estimates the start; `played` are the onsets of the take in its own time, in order. `None` when no played note
 /// has the key of any expected one.
 pub fn estimate(expected: &Expected, played: &[(Nanos, Key)]) -> Option<Start> {
-    let line: Vec<(Nanos, Key)> =
-        expected.notes.iter().filter_map(|note| Some((note.onset, note.key?))).take(SCORED).collect();
+    let line: Vec<(Nanos, Key)> = expected
+        .notes
+        .iter()
+        .filter_map(|note| Some((note.onset, note.key?)))
+        .take(SCORED)
+        .collect();
     let candidates = candidates(votes(&line[..line.len().min(VOTERS)], played));
-    let scored = candidates.into_iter().map(|shift| (score(&line, played, shift), shift));
+    let scored = candidates
+        .into_iter()
+        .map(|shift| (score(&line, played, shift), shift));
     // Of equally good shifts the earliest: a line that repeats itself fits again a pass later.
     let (score, shift) = scored.max_by(|a, b| a.0.cmp(&b.0).then(b.1.cmp(&a.1)))?;
     let possible = line.len().min(played.len()).max(1);
-    Some(Start { at: centre(&line, played, shift), share: score as f64 / possible as f64 })
+    Some(Start {
+        at: centre(&line, played, shift),
+        share: score as f64 / possible as f64,
+    })
 }
 
 fn votes(line: &[(Nanos, Key)], played: &[(Nanos, Key)]) -> Vec<Nanos> {
     let mut votes = Vec::new();
     for (onset, key) in line {
         let from = played.partition_point(|note| note.0 < *onset + EARLIEST);
-        let near = played[from..].iter().take_while(|note| note.0 <= *onset + LATEST);
-        votes.extend(near.filter(|note| note.1 == *key).map(|note| note.0 - *onset));
+        let near = played[from..]
+            .iter()
+            .take_while(|note| note.0 <= *onset + LATEST);
+        votes.extend(
+            near.filter(|note| note.1 == *key)
+                .map(|note| note.0 - *onset),
+        );
     }
     votes.sort_unstable();
     votes
@@ -58,7 +72,10 @@ fn candidates(votes: Vec<Nanos>) -> Vec<Nanos> {
     let mut last = 0;
     let mut windows: Vec<(usize, Nanos)> = Vec::with_capacity(votes.len());
     for (first, from) in votes.iter().enumerate() {
-        while votes.get(last).is_some_and(|vote| *vote - *from <= TOGETHER) {
+        while votes
+            .get(last)
+            .is_some_and(|vote| *vote - *from <= TOGETHER)
+        {
             last += 1;
         }
         windows.push((last - first, votes[first + (last - first) / 2]));
@@ -78,13 +95,17 @@ fn candidates(votes: Vec<Nanos>) -> Vec<Nanos> {
 
 /// How many notes of the line find their key close to where they would be.
 fn score(line: &[(Nanos, Key)], played: &[(Nanos, Key)], shift: Nanos) -> usize {
-    line.iter().filter(|note| nearest(played, note.0 + shift, note.1).is_some()).count()
+    line.iter()
+        .filter(|note| nearest(played, note.0 + shift, note.1).is_some())
+        .count()
 }
 
 /// Moves the shift to the median of what it leaves.
 fn centre(line: &[(Nanos, Key)], played: &[(Nanos, Key)], shift: Nanos) -> Nanos {
-    let mut left: Vec<Nanos> =
-        line.iter().filter_map(|note| nearest(played, note.0 + shift, note.1)).collect();
+    let mut left: Vec<Nanos> = line
+        .iter()
+        .filter_map(|note| nearest(played, note.0 + shift, note.1))
+        .collect();
     left.sort_unstable();
     match left.len() {
         0 => shift,
@@ -96,6 +117,10 @@ fn centre(line: &[(Nanos, Key)], played: &[(Nanos, Key)], shift: Nanos) -> Nanos
 /// How far from `at` the nearest played note of the key is, when it is close.
 fn nearest(played: &[(Nanos, Key)], at: Nanos, key: Key) -> Option<Nanos> {
     let from = played.partition_point(|note| note.0 < at - CLOSE);
-    let near = played[from..].iter().take_while(|note| note.0 <= at + CLOSE);
-    near.filter(|note| note.1 == key).map(|note| note.0 - at).min_by_key(|away| away.abs())
+    let near = played[from..]
+        .iter()
+        .take_while(|note| note.0 <= at + CLOSE);
+    near.filter(|note| note.1 == key)
+        .map(|note| note.0 - at)
+        .min_by_key(|away| away.abs())
 }

@@ -41,9 +41,16 @@ const PLAUSIBLE_RATIOS: std::ops::RangeInclusive<f64> = 0.25..=4.0;
 
 /// Adds a take up.
 pub fn summarise(expected: &Expected, judgement: &Judgement) -> Summary {
-    let partners = || judgement.readings.iter().filter_map(|reading| reading.partner);
+    let partners = || {
+        judgement
+            .readings
+            .iter()
+            .filter_map(|reading| reading.partner)
+    };
     let left_out = judgement.readings.iter().zip(&expected.notes);
-    let left_out = left_out.filter(|(reading, note)| reading.partner.is_none() && note.is.optional).count();
+    let left_out = left_out
+        .filter(|(reading, note)| reading.partner.is_none() && note.is.optional)
+        .count();
     let matched = partners().count();
     let count = |holds: fn(&super::Partner) -> bool| partners().filter(holds).count();
     let (mean, sd) = mean_and_sd(partners().map(|partner| partner.off_grid.ms()));
@@ -72,7 +79,10 @@ pub fn mean_and_sd(values: impl Iterator<Item = f64>) -> (Option<f64>, Option<f6
         mean += before / n as f64;
         squares += before * (value - mean);
     }
-    ((n > 0).then_some(mean), (n > 1).then(|| (squares / (n - 1) as f64).sqrt()))
+    (
+        (n > 0).then_some(mean),
+        (n > 1).then(|| (squares / (n - 1) as f64).sqrt()),
+    )
 }
 
 /// Over pairs on-beat, upbeat, next beat that were all played, the upbeat written halfway: (u − d) : (n − u).
@@ -87,7 +97,9 @@ fn swing_ratio(expected: &Expected, judgement: &Judgement) -> Option<f64> {
         let ratio = (upbeat - beat).0 as f64 / (next - upbeat).0 as f64;
         PLAUSIBLE_RATIOS.contains(&ratio).then(|| ratio.ln())
     };
-    let logs: Vec<f64> = (1..expected.notes.len().saturating_sub(1)).filter_map(ratio).collect();
+    let logs: Vec<f64> = (1..expected.notes.len().saturating_sub(1))
+        .filter_map(ratio)
+        .collect();
     (logs.len() >= FEWEST_PAIRS).then(|| (logs.iter().sum::<f64>() / logs.len() as f64).exp())
 }
 
@@ -110,7 +122,10 @@ fn tempo_drift(expected: &Expected, judgement: &Judgement) -> Option<f64> {
     let points = || {
         let of = |reading: &super::Reading| {
             let partner = reading.partner?;
-            Some((expected.notes[reading.note as usize].onset.seconds(), partner.off_grid.seconds()))
+            Some((
+                expected.notes[reading.note as usize].onset.seconds(),
+                partner.off_grid.seconds(),
+            ))
         };
         judgement.readings.iter().filter_map(of)
     };
@@ -121,7 +136,10 @@ fn tempo_drift(expected: &Expected, judgement: &Judgement) -> Option<f64> {
     let (sum_x, sum_y) = points().fold((0.0, 0.0), |(x, y), point| (x + point.0, y + point.1));
     let (mean_x, mean_y) = (sum_x / n as f64, sum_y / n as f64);
     let (sxy, sxx) = points().fold((0.0, 0.0), |(sxy, sxx), (x, y)| {
-        (sxy + (x - mean_x) * (y - mean_y), sxx + (x - mean_x) * (x - mean_x))
+        (
+            sxy + (x - mean_x) * (y - mean_y),
+            sxx + (x - mean_x) * (x - mean_x),
+        )
     });
     (sxx > 0.0).then(|| -100.0 * sxy / sxx)
 }

@@ -39,8 +39,18 @@ struct Clerk<'a> {
 }
 
 /// Works until the take is over; says whether the file was kept whole.
-pub fn run(mut items: RingReceiver<Item>, writer: Option<TakeWriter>, say: &Sender<Said>) -> Result<(), String> {
-    let mut clerk = Clerk { writer, readings: Vec::new(), say, trouble: None, flushed: Instant::now() };
+pub fn run(
+    mut items: RingReceiver<Item>,
+    writer: Option<TakeWriter>,
+    say: &Sender<Said>,
+) -> Result<(), String> {
+    let mut clerk = Clerk {
+        writer,
+        readings: Vec::new(),
+        say,
+        trouble: None,
+        flushed: Instant::now(),
+    };
     loop {
         match items.receive() {
             Some(Item::Event(event)) => clerk.write(event),
@@ -83,9 +93,13 @@ impl Clerk<'_> {
     }
 
     fn finish(self, at: Nanos, end: &TakeEnd) -> Result<(), String> {
-        let Some(mut writer) = self.writer else { return Ok(()) };
+        let Some(mut writer) = self.writer else {
+            return Ok(());
+        };
         let json = serde_json::to_string(end).unwrap_or_default();
-        writer.push_text(at, END_TAG, &json).map_err(|error| error.to_string())?;
+        writer
+            .push_text(at, END_TAG, &json)
+            .map_err(|error| error.to_string())?;
         writer.finish().map_err(|error| error.to_string())
     }
 }

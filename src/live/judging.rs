@@ -31,8 +31,17 @@ pub fn run(
     pace: Pace,
     stop: &Stop,
 ) -> Played {
-    let mut judging = Judging { recording, to_clerk, pace, lost: 0 };
-    let mut last = Poll { watermark: Nanos::ZERO, counters: Counters::default(), residual: Nanos::ZERO };
+    let mut judging = Judging {
+        recording,
+        to_clerk,
+        pace,
+        lost: 0,
+    };
+    let mut last = Poll {
+        watermark: Nanos::ZERO,
+        counters: Counters::default(),
+        residual: Nanos::ZERO,
+    };
     let lost = loop {
         match session.poll(&mut |event| judging.hear(event)) {
             Ok(poll) => last = poll,
@@ -52,9 +61,20 @@ pub fn run(
     let mut counters = last.counters;
     counters.overflows += judging.lost;
     let stopped = (now < line_end).then_some(now);
-    let end = End { stopped, lost, counters, residual: last.residual };
-    judging.pass(Item::End(judging.recording.file_time(now), TakeEnd::of(&end)));
-    Played { judgement: judging.recording.finish(), end }
+    let end = End {
+        stopped,
+        lost,
+        counters,
+        residual: last.residual,
+    };
+    judging.pass(Item::End(
+        judging.recording.file_time(now),
+        TakeEnd::of(&end),
+    ));
+    Played {
+        judgement: judging.recording.finish(),
+        end,
+    }
 }
 
 impl Judging {

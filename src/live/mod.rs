@@ -95,11 +95,17 @@ pub fn start(
     let expected: Arc<Expected> = Arc::clone(recording.judge().expected());
     let (to_clerk, from_judging) = crate::backend::ring::ring(clerk::RING);
     let (say, said) = unbounded();
-    let clerk = thread::Builder::new().name("clerk".into()).spawn(move || clerk::run(from_judging, writer, &say))?;
+    let clerk = thread::Builder::new()
+        .name("clerk".into())
+        .spawn(move || clerk::run(from_judging, writer, &say))?;
     let judging = thread::Builder::new()
         .name("judging".into())
         .spawn(move || judging::run(session, recording, expected.end, to_clerk, pace, &stop))?;
-    Ok(Live { judging, clerk, said })
+    Ok(Live {
+        judging,
+        clerk,
+        said,
+    })
 }
 
 impl Live {
@@ -110,9 +116,15 @@ impl Live {
 
     /// Waits for the end. The second part is what became of the file.
     pub fn finish(self) -> (Played, Result<(), String>) {
-        let died = |who: &str| panic!("the {who} thread died");
-        let played = self.judging.join().unwrap_or_else(|_| died("judging"));
-        let kept = self.clerk.join().unwrap_or_else(|_| died("clerk"));
+        // A thread that panicked takes the program down, with its own message already printed.
+        let played = self
+            .judging
+            .join()
+            .unwrap_or_else(|panic| std::panic::resume_unwind(panic));
+        let kept = self
+            .clerk
+            .join()
+            .unwrap_or_else(|panic| std::panic::resume_unwind(panic));
         (played, kept)
     }
 }

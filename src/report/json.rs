@@ -8,8 +8,8 @@ use crate::judge::cost::Pitch;
 use crate::judge::summary::Summary;
 use crate::judge::{Length, Partner, Reading, Timing};
 use crate::played::PlayedNote;
-use serde::ser::{SerializeSeq, Serializer};
 use serde::Serialize;
+use serde::ser::{SerializeSeq, Serializer};
 use std::io;
 
 /// The name of the schema.
@@ -22,7 +22,12 @@ pub fn write(checked: &Checked, out: &mut impl io::Write) -> io::Result<()> {
         line: &checked.line,
         take: &checked.take,
         notes: Notes(checked),
-        extra: checked.judgement.extra.iter().map(|n| played(&checked.judgement.played[*n as usize])).collect(),
+        extra: checked
+            .judgement
+            .extra
+            .iter()
+            .map(|n| played(&checked.judgement.played[*n as usize]))
+            .collect(),
         summary: checked.summary,
         convention: ConventionFacts::from(checked.convention),
         findings: &checked.findings,
@@ -143,7 +148,9 @@ fn note<'a>(checked: &Checked<'a>, reading: &Reading) -> Note<'a> {
         offset_ms: partner.map(|partner| partner.offset.ms()),
         displaced_beats: partner.map_or(0.0, |partner| displaced_beats(partner, bar.beat.0)),
         length_ratio: partner.and_then(|partner| partner.length_ratio),
-        ring_over_ms: partner.and_then(|partner| partner.ring_over).map(|over| over.ms()),
+        ring_over_ms: partner
+            .and_then(|partner| partner.ring_over)
+            .map(|over| over.ms()),
         pitch: partner.map(|partner| partner.pitch),
         timing: partner.map(|partner| partner.timing),
         length: partner.and_then(|partner| partner.length),

@@ -76,5 +76,9 @@ pub enum StartFrom {
 /// Milliseconds with their sign, as a player reads them: `+12`, `-3`, `0`.
 pub fn signed_ms(time: Nanos) -> String {
     let rounded = time.ms().round();
-    if rounded == 0.0 { "0".into() } else { format!("{rounded:+.0}") }
+    if rounded == 0.0 {
+        "0".into()
+    } else {
+        format!("{rounded:+.0}")
+    }
 }

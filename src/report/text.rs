@@ -23,15 +23,27 @@ pub fn report(checked: &Checked) -> String {
 
 fn head(checked: &Checked, out: &mut String) -> fmt::Result {
     let line = &checked.line;
-    writeln!(out, "{} · {} quarter notes a minute at {} % · {} notes", line.title, line.tempo, line.speed, line.notes)?;
+    writeln!(
+        out,
+        "{} · {} quarter notes a minute at {} % · {} notes",
+        line.title, line.tempo, line.speed, line.notes
+    )?;
     if let Some(file) = &checked.take.file {
         let how = match checked.take.start_from {
             StartFrom::Take => "as recorded",
             StartFrom::Given => "as given",
-            StartFrom::Notes => "estimated from the notes, so a steady lean cannot be told; --start sets it",
-            StartFrom::FileGrid => "estimated from the notes and set on the file's own beat; --start sets it",
+            StartFrom::Notes => {
+                "estimated from the notes, so a steady lean cannot be told; --start sets it"
+            }
+            StartFrom::FileGrid => {
+                "estimated from the notes and set on the file's own beat; --start sets it"
+            }
         };
-        writeln!(out, "take {file} · bar 1 starts at {:.3} s ({how})", checked.take.start_s)?;
+        writeln!(
+            out,
+            "take {file} · bar 1 starts at {:.3} s ({how})",
+            checked.take.start_s
+        )?;
     }
     writeln!(out)
 }
@@ -39,11 +51,27 @@ fn head(checked: &Checked, out: &mut String) -> fmt::Result {
 fn sums(checked: &Checked, out: &mut String) -> fmt::Result {
     let sum = &checked.summary;
     let windows = &checked.settings.windows;
-    writeln!(out, "Notes    {} of {} played, {} missed, {} extra", sum.matched, sum.expected, sum.missed, sum.extra)?;
-    let judged = checked.judgement.readings.iter().filter_map(|reading| reading.partner);
-    let judged = judged.filter(|partner| partner.pitch != Pitch::Unjudged).count();
+    writeln!(
+        out,
+        "Notes    {} of {} played, {} missed, {} extra",
+        sum.matched, sum.expected, sum.missed, sum.extra
+    )?;
+    let judged = checked
+        .judgement
+        .readings
+        .iter()
+        .filter_map(|reading| reading.partner);
+    let judged = judged
+        .filter(|partner| partner.pitch != Pitch::Unjudged)
+        .count();
     writeln!(out, "Pitch    {} of {judged} right", sum.pitch_right)?;
-    write!(out, "Timing   {} of {} within ±{:.0} ms", sum.timing_in, sum.matched, windows.timing.ms())?;
+    write!(
+        out,
+        "Timing   {} of {} within ±{:.0} ms",
+        sum.timing_in,
+        sum.matched,
+        windows.timing.ms()
+    )?;
     if windows.lean != Nanos::ZERO {
         write!(out, " of {} ms", signed_ms(windows.lean))?;
     }
@@ -54,7 +82,11 @@ fn sums(checked: &Checked, out: &mut String) -> fmt::Result {
         write!(out, ", spread {sd:.0} ms")?;
     }
     writeln!(out, " (minus is early)")?;
-    writeln!(out, "Length   {} of {} as written", sum.length_in, sum.matched)?;
+    writeln!(
+        out,
+        "Length   {} of {} as written",
+        sum.length_in, sum.matched
+    )?;
     writeln!(out)
 }
 
@@ -75,8 +107,13 @@ fn astray(checked: &Checked, out: &mut String) -> fmt::Result {
     let expected = checked.expected;
     let readings = || checked.judgement.readings.iter();
     let missed = readings().filter(|reading| is_missed(expected, reading));
-    list(out, "Missed", missed.map(|reading| named(expected, reading)))?;
-    let wrong = readings().filter_map(|reading| Some((reading, wrong_key(reading.partner.as_ref()?)?)));
+    list(
+        out,
+        "Missed",
+        missed.map(|reading| named(expected, reading)),
+    )?;
+    let wrong =
+        readings().filter_map(|reading| Some((reading, wrong_key(reading.partner.as_ref()?)?)));
     let wrong = wrong.map(|(reading, played)| {
         let key = checked.judgement.played[played as usize].key;
         format!("{}, played {key}", named(expected, reading))
@@ -92,7 +129,9 @@ fn astray(checked: &Checked, out: &mut String) -> fmt::Result {
 }
 
 fn list(out: &mut String, title: &str, mut items: impl Iterator<Item = String>) -> fmt::Result {
-    let Some(first) = items.next() else { return Ok(()) };
+    let Some(first) = items.next() else {
+        return Ok(());
+    };
     writeln!(out, "{title}")?;
     writeln!(out, "  {first}")?;
     for item in items.by_ref().take(NAMED - 1) {
@@ -116,7 +155,9 @@ fn wrong_key(partner: &Partner) -> Option<u32> {
 
 fn named(expected: &Expected, reading: &Reading) -> String {
     let note = &expected.notes[reading.note as usize];
-    let key = note.key.map_or("dead note".to_string(), |key| key.to_string());
+    let key = note
+        .key
+        .map_or("dead note".to_string(), |key| key.to_string());
     format!("{}  {key}", place(expected, reading.note))
 }
 
@@ -124,10 +165,22 @@ fn named(expected: &Expected, reading: &Reading) -> String {
 pub fn place(expected: &Expected, note: u32) -> String {
     let note = &expected.notes[note as usize];
     let bar = &expected.bars[note.bar as usize];
-    let again = expected.bars.iter().any(|other| other.section == note.section && other.pass > 1);
-    let pass = if again { format!(" pass {}", note.pass) } else { String::new() };
+    let again = expected
+        .bars
+        .iter()
+        .any(|other| other.section == note.section && other.pass > 1);
+    let pass = if again {
+        format!(" pass {}", note.pass)
+    } else {
+        String::new()
+    };
     let beat = bar.beat_number(note.at);
-    format!("{}{pass}, bar {} beat {}", expected.sections[usize::from(note.section)], bar.number, beat_text(beat))
+    format!(
+        "{}{pass}, bar {} beat {}",
+        expected.sections[usize::from(note.section)],
+        bar.number,
+        beat_text(beat)
+    )
 }
 
 /// A beat number with no more decimals than it needs: 1, 2.5, 3.33.
@@ -138,7 +191,10 @@ fn beat_text(beat: f64) -> String {
 
 fn place_at(expected: &Expected, time: Nanos) -> String {
     let after = expected.bars.partition_point(|bar| bar.onset <= time);
-    let Some(bar) = after.checked_sub(1).and_then(|index| expected.bars.get(index)) else {
+    let Some(bar) = after
+        .checked_sub(1)
+        .and_then(|index| expected.bars.get(index))
+    else {
         return "the count-in".into();
     };
     if time >= bar.end {
@@ -151,12 +207,19 @@ fn place_at(expected: &Expected, time: Nanos) -> String {
 
 /// Says once, at the first note of a displaced phrase, how far it was away.
 fn displacement(expected: &Expected, reading: &Reading) -> Option<String> {
-    let partner = reading.partner.as_ref().filter(|partner| partner.displaced.0 != 0)?;
+    let partner = reading
+        .partner
+        .as_ref()
+        .filter(|partner| partner.displaced.0 != 0)?;
     let note = &expected.notes[reading.note as usize];
     let beats = partner.displaced.0 as f64 / expected.bars[note.bar as usize].beat.0 as f64;
     let way = if beats < 0.0 { "earlier" } else { "later" };
     let unit = if beats.abs() == 1.0 { "beat" } else { "beats" };
-    Some(format!("{}, {} {unit} {way}", named(expected, reading), beat_text(beats.abs())))
+    Some(format!(
+        "{}, {} {unit} {way}",
+        named(expected, reading),
+        beat_text(beats.abs())
+    ))
 }
 
 fn swing(checked: &Checked, out: &mut String) -> fmt::Result {
@@ -166,28 +229,65 @@ fn swing(checked: &Checked, out: &mut String) -> fmt::Result {
     }
 }
 
-/// The marks of one reading, for the line of a bar: `+12`, `-41 early`, `+3 rings`.
-pub fn marks(reading: &Reading) -> String {
-    let Some(partner) = &reading.partner else { return "missed".into() };
-    let mut text = signed_ms(partner.off_grid);
-    let pitch = match partner.pitch {
-        Pitch::Wrong => " other note",
-        Pitch::Octave => " other octave",
-        Pitch::Right | Pitch::Unjudged => "",
+/// What a bar came to: how many of its notes were played, where they sat on average, and what went astray.
+///
+/// `bar 7    4 of 4   +12 ms   beat 1.5 +41 late, rings`
+pub fn bar_line(expected: &Expected, bar: usize, readings: &[Reading]) -> String {
+    let bar = &expected.bars[bar];
+    let head = format!("bar {:<4}", bar.number);
+    if readings.is_empty() {
+        return format!("{head} rest");
+    }
+    let missed = readings
+        .iter()
+        .filter(|reading| is_missed(expected, reading))
+        .count();
+    let offsets: Vec<Nanos> = readings
+        .iter()
+        .filter_map(|reading| Some(reading.partner?.off_grid))
+        .collect();
+    let left_out = readings.len() - missed - offsets.len();
+    let sum: i64 = offsets.iter().map(|offset| offset.0).sum();
+    let mean = match offsets.len() {
+        0 => String::new(),
+        n => format!("{} ms", signed_ms(Nanos(sum / n as i64))),
+    };
+    let count = format!("{} of {}", offsets.len(), readings.len() - left_out);
+    let astray: Vec<String> = readings
+        .iter()
+        .filter_map(|reading| mark(expected, reading))
+        .collect();
+    format!("{head} {count:>8} {mean:>8}   {}", astray.join(" · "))
+        .trim_end()
+        .to_string()
+}
+
+/// What is to be said of one note: `beat 1.5 +41 late, rings`. Nothing, when all of it was inside the windows.
+fn mark(expected: &Expected, reading: &Reading) -> Option<String> {
+    let note = &expected.notes[reading.note as usize];
+    let beat = beat_text(expected.bars[note.bar as usize].beat_number(note.at));
+    let Some(partner) = &reading.partner else {
+        return is_missed(expected, reading).then(|| format!("beat {beat} missed"));
     };
     let timing = match partner.timing {
-        Timing::Early => " early",
-        Timing::Late => " late",
-        Timing::In => "",
+        Timing::Early => Some(format!("{} early", signed_ms(partner.off_grid))),
+        Timing::Late => Some(format!("{} late", signed_ms(partner.off_grid))),
+        Timing::In => None,
+    };
+    let pitch = match partner.pitch {
+        Pitch::Wrong => Some("another note"),
+        Pitch::Octave => Some("another octave"),
+        Pitch::Right | Pitch::Unjudged => None,
     };
     let length = match partner.length {
-        Some(Length::Rings) => " rings",
-        Some(Length::Short) => " short",
-        Some(Length::Long) => " long",
-        Some(Length::In) | None => "",
+        Some(Length::Rings) => Some("rings"),
+        Some(Length::Short) => Some("short"),
+        Some(Length::Long) => Some("long"),
+        Some(Length::In) | None => None,
     };
-    for mark in [pitch, timing, length] {
-        text.push_str(mark);
-    }
-    text
+    let words: Vec<String> = timing
+        .into_iter()
+        .chain([pitch, length].into_iter().flatten().map(String::from))
+        .collect();
+    (!words.is_empty()).then(|| format!("beat {beat} {}", words.join(", ")))
 }

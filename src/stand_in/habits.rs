@@ -1,5 +1,6 @@
 //! The habits of the simulated player, by name.
 
+use std::fmt;
 use std::str::FromStr;
 
 /// How the stand-in differs from the expected notes. [`Habits::default`] does not differ at all.
@@ -214,6 +215,26 @@ impl Habits {
     }
 }
 
+impl fmt::Display for Habits {
+    /// The habits that are not neutral, as [`FromStr`] reads them: `late-entries-ms=45,spread-ms=9`.
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        let (mut own, mut neutral) = (*self, Habits::default());
+        let mut comma = "";
+        for habit in NAMED {
+            let value = *(habit.place)(&mut own);
+            if value != *(habit.place)(&mut neutral) {
+                write!(f, "{comma}{}={value}", habit.name)?;
+                comma = ",";
+            }
+        }
+        if comma.is_empty() {
+            f.write_str("none")
+        } else {
+            Ok(())
+        }
+    }
+}
+
 impl FromStr for Habits {
     type Err = HabitError;
 
@@ -258,6 +279,13 @@ mod tests {
         assert_eq!(habits.spread_ms, 6.0);
         assert_eq!("".parse(), Ok(Habits::default()));
         assert_eq!(Habits::named("exact"), Some(Habits::default()));
+    }
+
+    #[test]
+    fn habits_are_shown_as_they_are_read() {
+        let habits: Habits = "late-entries,dropped=0.1".parse().unwrap();
+        assert_eq!(habits.to_string().parse(), Ok(habits));
+        assert_eq!(Habits::default().to_string(), "none");
     }
 
     #[test]

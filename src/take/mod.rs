@@ -4,12 +4,14 @@
 
 use crate::expected::tempo_map::Speed;
 use crate::judge::Settings;
-use crate::midi::smf::{self, SmfFile, SmfError};
+use crate::midi::smf::error::SmfError;
+use crate::midi::smf::{self, SmfFile};
 use crate::played::TimedMessage;
 use crate::units::Nanos;
 use serde::{Deserialize, Serialize};
 use std::path::Path;
 
+pub mod place;
 pub mod recording;
 
 /// What a take says about itself, as JSON in a text event tagged [`smf::TAKE_TAG`].
@@ -87,9 +89,19 @@ impl Take {
     /// Reads a take, ours or from elsewhere.
     pub fn read(path: &Path) -> Result<Take, SmfError> {
         let file = smf::read_file(path)?;
-        let head = file.take_json().and_then(|json| serde_json::from_str(json).ok());
-        let end = file.tagged(END_TAG).and_then(|json| serde_json::from_str(json).ok());
-        Ok(Take { events: file.messages(), head, end, damage: damage(&file), grid: FileGrid::of(&file) })
+        let head = file
+            .take_json()
+            .and_then(|json| serde_json::from_str(json).ok());
+        let end = file
+            .tagged(END_TAG)
+            .and_then(|json| serde_json::from_str(json).ok());
+        Ok(Take {
+            events: file.messages(),
+            head,
+            end,
+            damage: damage(&file),
+            grid: FileGrid::of(&file),
+        })
     }
 }
 
@@ -110,11 +122,19 @@ impl FileGrid {
     const NEAR: Nanos = Nanos::from_ms(50);
 
     fn of(file: &SmfFile) -> FileGrid {
-        let named = file.tempi.iter().filter(|change| change.source == smf::TempoSource::File);
+        let named = file
+            .tempi
+            .iter()
+            .filter(|change| change.source == smf::TempoSource::File);
         let mut values: Vec<u32> = named.map(|change| change.micros_per_quarter).collect();
         values.dedup();
-        let from_start = file.tempi.first().is_some_and(|first| first.source == smf::TempoSource::File);
-        FileGrid { micros_per_quarter: (values.len() == 1 && from_start).then(|| values[0]) }
+        let from_start = file
+            .tempi
+            .first()
+            .is_some_and(|first| first.source == smf::TempoSource::File);
+        FileGrid {
+            micros_per_quarter: (values.len() == 1 && from_start).then(|| values[0]),
+        }
     }
 
     /// The beat of the file next to an estimated start, if the file's tempo is the line's and the beat is near. A

@@ -8,7 +8,9 @@ use super::TakeHead;
 use crate::expected::{Expected, ExpectedBar};
 use crate::judge::{Judge, Judgement, Settings};
 use crate::line::meter::Meter;
-use crate::midi::conductor::{Conductor, ConductorError, TICKS_PER_WRITTEN_TICK, micros_per_quarter};
+use crate::midi::conductor::{
+    Conductor, ConductorError, TICKS_PER_WRITTEN_TICK, micros_per_quarter,
+};
 use crate::played::TimedMessage;
 use crate::units::{Nanos, Ticks};
 use std::sync::Arc;
@@ -32,8 +34,15 @@ pub struct Recording {
 
 /// Lays the take's file out: the line's tempo map after one bar of room and the count-in. `head` is told where bar 1
 /// beat 1 falls.
-pub fn conduct(expected: &Expected, count_in: u32, head: &mut TakeHead) -> Result<Conductor, ConductorError> {
-    let full = expected.bars.first().map_or(Ticks(3840), |bar| bar.offset + bar.length);
+pub fn conduct(
+    expected: &Expected,
+    count_in: u32,
+    head: &mut TakeHead,
+) -> Result<Conductor, ConductorError> {
+    let full = expected
+        .bars
+        .first()
+        .map_or(Ticks(3840), |bar| bar.offset + bar.length);
     let room = full.0 * i64::from(count_in + 1);
     let tick = |written: Ticks| ((room + written.0).max(0) as u64) * TICKS_PER_WRITTEN_TICK;
     let changes = expected.tempo_map.changes();
@@ -49,13 +58,19 @@ pub fn conduct(expected: &Expected, count_in: u32, head: &mut TakeHead) -> Resul
     head.start_ns = start.0;
     let json = serde_json::to_string(head).unwrap_or_default();
     let conductor = Conductor::new(head.line.clone(), json, tempi)?;
-    Ok(conductor.with_meters(meters(&expected.bars, tick)).with_markers(markers(expected, tick)))
+    Ok(conductor
+        .with_meters(meters(&expected.bars, tick))
+        .with_markers(markers(expected, tick)))
 }
 
 fn meters(bars: &[ExpectedBar], tick: impl Fn(Ticks) -> u64) -> Vec<(u64, Meter)> {
     let mut meters: Vec<(u64, Meter)> = Vec::new();
     for bar in bars {
-        let at = if meters.is_empty() { 0 } else { tick(bar.start) };
+        let at = if meters.is_empty() {
+            0
+        } else {
+            tick(bar.start)
+        };
         if meters.last().is_none_or(|(_, meter)| *meter != bar.meter()) {
             meters.push((at, bar.meter()));
         }
@@ -69,7 +84,11 @@ fn markers(expected: &Expected, tick: impl Fn(Ticks) -> u64) -> Vec<(u64, String
     for bar in &expected.bars {
         if last.replace((bar.section, bar.pass)) != Some((bar.section, bar.pass)) {
             let name = &expected.sections[usize::from(bar.section)];
-            let name = if bar.pass > 1 { format!("{name}, pass {}", bar.pass) } else { name.clone() };
+            let name = if bar.pass > 1 {
+                format!("{name}, pass {}", bar.pass)
+            } else {
+                name.clone()
+            };
             markers.push((tick(bar.start), name));
         }
     }
@@ -78,17 +97,39 @@ fn markers(expected: &Expected, tick: impl Fn(Ticks) -> u64) -> Vec<(u64, String
 
 impl Recording {
     /// Before the first event. `origin` is bar 1 beat 1 in stream time, `start` in file time.
-    pub fn new(expected: Arc<Expected>, settings: &Settings, conductor: Conductor, origin: Nanos, start: Nanos) -> Recording {
+    pub fn new(
+        expected: Arc<Expected>,
+        settings: &Settings,
+        conductor: Conductor,
+        origin: Nanos,
+        start: Nanos,
+    ) -> Recording {
         let judge = Judge::new(expected, settings);
-        Recording { judge, conductor, origin, start, last: Nanos::ZERO, next_bar: 0 }
+        Recording {
+            judge,
+            conductor,
+            origin,
+            start,
+            last: Nanos::ZERO,
+            next_bar: 0,
+        }
     }
 
     /// Judges an event of the stream and returns it as the file has it.
     pub fn hear(&mut self, event: TimedMessage) -> TimedMessage {
-        let in_file = self.conductor.quantise(event.at - self.origin + self.start).max(self.last);
+        let in_file = self
+            .conductor
+            .quantise(event.at - self.origin + self.start)
+            .max(self.last);
         self.last = in_file;
-        self.judge.push(TimedMessage { at: in_file - self.start, ..event });
-        TimedMessage { at: in_file, ..event }
+        self.judge.push(TimedMessage {
+            at: in_file - self.start,
+            ..event
+        });
+        TimedMessage {
+            at: in_file,
+            ..event
+        }
     }
 
     /// Says that the stream has come to `watermark`: nothing earlier will come.

@@ -1,0 +1,254 @@
+//! What `play` and `demo` share: a take from its count-in to its report.
+
+use super::shared::{self, note};
+use super::{Failure, Outcome};
+use crate::backend::Session;
+use crate::cli::TakeArgs;
+use crate::click::ClickTrack;
+use crate::clock::frames::time_of;
+use crate::expected::tempo_map::Speed;
+use crate::expected::{Expected, unroll};
+use crate::judge::{Reading, Settings};
+use crate::line::Line;
+use crate::live::{self, End, Pace, Said, Stop};
+use crate::midi::take_writer::TakeWriter;
+use crate::played::TimedMessage;
+use crate::report::{LineFacts, StartFrom, TakeFacts, text};
+use crate::take::TakeHead;
+use crate::take::recording::{Recording, conduct};
+use crate::units::Nanos;
+use std::io::{self, Write};
+use std::path::Path;
+use std::sync::Arc;
+
+/// A take about to be played.
+pub struct LiveTake {
+    /// The line, unrolled.
+    pub expected: Arc<Expected>,
+    /// The click, count-in included.
+    pub clicks: ClickTrack,
+    facts: LineFacts,
+    settings: Settings,
+    speed: Speed,
+    count_in: u32,
+}
+
+/// What is printed of a take.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Printed {
+    /// A line a bar, then the report.
+    Text,
+    /// The report as JSON, and nothing else.
+    Json,
+}
+
+impl LiveTake {
+    /// Silence before the first click: time to let go of the keyboard.
+    pub const LEAD: Nanos = Nanos::from_ms(1000);
+
+    /// Unrolls the line and lays the click out.
+    pub fn new(line: &Line, file: &str, args: &TakeArgs) -> LiveTake {
+        let expected = Arc::new(unroll(line, args.speed));
+        LiveTake {
+            clicks: ClickTrack::new(&expected, args.count_in, args.click.into()),
+            facts: shared::line_facts(line, file, args.speed, &expected),
+            settings: args.judging.over(Settings::default()),
+            speed: args.speed,
+            count_in: args.count_in,
+            expected,
+        }
+    }
+
+    /// A stand-in's events, from line time to stream time.
+    pub fn script(&self, events: Vec<TimedMessage>, sample_rate: u32) -> Vec<TimedMessage> {
+        let origin = self.origin(sample_rate);
+        events
+            .into_iter()
+            .map(|event| TimedMessage {
+                at: event.at + origin,
+                ..event
+            })
+            .collect()
+    }
+
+    /// Plays the take, prints it, and keeps it in `path`.
+    pub fn run(
+        &self,
+        session: Box<dyn Session>,
+        path: Option<&Path>,
+        pace: Pace,
+        stop: Stop,
+        printed: Printed,
+    ) -> Outcome {
+        let mut head = self.head(&*session);
+        let conductor =
+            conduct(&self.expected, self.count_in, &mut head).map_err(Failure::input)?;
+        let writer = path.map(|path| create(path, &conductor)).transpose()?;
+        let origin = self.origin(session.sample_rate());
+        let start = Nanos(head.start_ns);
+        let recording = Recording::new(
+            Arc::clone(&self.expected),
+            &self.settings,
+            conductor,
+            origin,
+            start,
+        );
+        if printed == Printed::Text {
+            self.announce(&*session, path)?;
+        }
+        let live = live::start(session, recording, writer, pace, stop.clone())?;
+        // A reader of our output that has gone must not end the take: it is finished in silence.
+        let mut shown = Ok(());
+        for said in live.said() {
+            if shown.is_ok() && printed == Printed::Text {
+                shown = self.say(&said);
+            }
+        }
+        let (played, kept) = live.finish();
+        shown?;
+        self.conclude(played, start, path, printed)?;
+        kept.map_err(|why| Failure::input(format!("the take could not be kept whole: {why}")))
+    }
+
+    fn conclude(
+        &self,
+        played: live::Played,
+        start: Nanos,
+        path: Option<&Path>,
+        printed: Printed,
+    ) -> Outcome {
+        let live::Played { mut judgement, end } = played;
+        let mut expected = (*self.expected).clone();
+        if let Some(stopped) = end.stopped {
+            shared::end_at(stopped, &mut expected, &mut judgement);
+        }
+        let take = TakeFacts {
+            file: path.map(|path| path.display().to_string()),
+            start_s: start.seconds(),
+            played: judgement.played.len(),
+            start_from: StartFrom::Take,
+        };
+        let facts = LineFacts {
+            notes: expected.notes.len(),
+            ..self.facts.clone()
+        };
+        let checked = shared::check(facts, take, &expected, &judgement, &self.settings);
+        if printed == Printed::Text {
+            writeln!(io::stdout())?;
+        }
+        shared::print(&checked, printed == Printed::Json)?;
+        if printed == Printed::Text {
+            trust(&end)?;
+        }
+        match end.lost {
+            Some(lost) => Err(Failure::NotJudged(format!(
+                "{lost}; the take was kept up to there"
+            ))),
+            None => Ok(()),
+        }
+    }
+
+    /// Bar 1 beat 1 in stream time.
+    fn origin(&self, sample_rate: u32) -> Nanos {
+        time_of(
+            self.clicks.origin_frame(LiveTake::LEAD, sample_rate) as i64,
+            sample_rate,
+        )
+    }
+
+    fn head(&self, session: &dyn Session) -> TakeHead {
+        TakeHead {
+            line: self.facts.title.clone(),
+            line_file: self.facts.file.clone(),
+            speed: self.speed.0,
+            start_ns: 0,
+            settings: self.settings,
+            player: session.description(),
+            begun: jiff::ZonedDateTime::now().to_string(),
+        }
+    }
+
+    fn announce(&self, session: &dyn Session, path: Option<&Path>) -> io::Result<()> {
+        let mut out = io::stdout().lock();
+        let facts = &self.facts;
+        writeln!(
+            out,
+            "{} · {} quarter notes a minute at {} %",
+            facts.title, facts.tempo, facts.speed
+        )?;
+        writeln!(out, "{}", session.description())?;
+        let bars = if self.count_in == 1 { "bar" } else { "bars" };
+        writeln!(
+            out,
+            "{} {bars} counted in. Ctrl-C ends the take and keeps it.",
+            self.count_in
+        )?;
+        if let Some(path) = path {
+            writeln!(out, "The take is kept in {}", path.display())?;
+        }
+        writeln!(
+            out,
+            "Each note's offset in ms: minus is early, plus is late.\n"
+        )
+    }
+
+    fn say(&self, said: &Said) -> io::Result<()> {
+        match said {
+            Said::Bar(bar, readings) => self.say_bar(*bar, readings),
+            Said::CannotWrite(why) => {
+                note(format!(
+                    "the take cannot be written ({why}); it goes on, and is tried again"
+                ));
+                Ok(())
+            }
+        }
+    }
+
+    /// The bar's line, under a heading where a section or a pass begins.
+    fn say_bar(&self, bar: usize, readings: &[Reading]) -> io::Result<()> {
+        let bars = &self.expected.bars;
+        let begins = |bar: usize| (bars[bar].section, bars[bar].pass);
+        let mut out = io::stdout().lock();
+        if bar == 0 || begins(bar - 1) != begins(bar) {
+            let name = &self.expected.sections[usize::from(bars[bar].section)];
+            writeln!(out, "{name}, pass {}", bars[bar].pass)?;
+        }
+        writeln!(out, "  {}", text::bar_line(&self.expected, bar, readings))
+    }
+}
+
+fn create(
+    path: &Path,
+    conductor: &crate::midi::conductor::Conductor,
+) -> Result<TakeWriter, Failure> {
+    TakeWriter::create(path, conductor).map_err(|error| match error.kind() {
+        io::ErrorKind::AlreadyExists => Failure::input(format!(
+            "{} is there already and is not written over: choose another --take",
+            path.display()
+        )),
+        _ => Failure::input(format!(
+            "cannot keep the take in {}: {error}",
+            path.display()
+        )),
+    })
+}
+
+/// How far the take's own measurement can be trusted.
+fn trust(end: &End) -> io::Result<()> {
+    let counters = &end.counters;
+    let mut out = io::stdout().lock();
+    write!(
+        out,
+        "\nMeasured to within ±{:.1} ms",
+        (3.0 * end.residual.ms()).max(0.1)
+    )?;
+    let faults = [
+        (counters.xruns, "late audio block", "late audio blocks"),
+        (counters.overflows, "lost event", "lost events"),
+        (counters.moved, "event out of order", "events out of order"),
+    ];
+    for (count, one, many) in faults.into_iter().filter(|fault| fault.0 > 0) {
+        write!(out, ", {count} {}", if count == 1 { one } else { many })?;
+    }
+    writeln!(out, ".")
+}
