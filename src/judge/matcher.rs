@@ -40,6 +40,8 @@ pub struct Matcher {
     cursors: Vec<u32>,
     /// Scratch: the tips that the present note makes, by [`Tip::place`].
     fresh: Vec<Tip>,
+    /// Scratch: the best of `fresh`, in any row and in the row being extended.
+    lead: [Lead; 2],
     /// Scratch: for each tip what is best up to there.
     ahead: Vec<Ahead>,
     /// Scratch: for each row the last of its tips.
@@ -69,6 +71,37 @@ impl Tip {
     /// What tips are sorted by, and no two have in common.
     fn place(&self) -> (u32, Row, u8) {
         (self.upto, self.row, self.mask)
+    }
+}
+
+/// How far a tip came, and with what gain.
+#[derive(Clone, Copy)]
+struct Lead {
+    upto: u32,
+    gain: i64,
+}
+
+impl Lead {
+    const NONE: Lead = Lead {
+        upto: 0,
+        gain: HOPELESS,
+    };
+
+    /// Whether this makes the tip worthless: gained more by less of the line, `apart` being what a change from the
+    /// one's row to the other's costs.
+    fn beats(self, tip: &Tip, apart: i64) -> bool {
+        self.upto < tip.upto && tip.gain + apart < self.gain
+    }
+
+    fn or_better(self, tip: &Tip) -> Lead {
+        if tip.gain > self.gain {
+            Lead {
+                upto: tip.upto,
+                gain: tip.gain,
+            }
+        } else {
+            self
+        }
     }
 }
 
@@ -119,6 +152,7 @@ impl Matcher {
             tips: Vec::with_capacity(ROOM),
             dropped_at: None,
             fresh: Vec::with_capacity(ROOM),
+            lead: [Lead::NONE; 2],
             ahead: Vec::with_capacity(ROOM),
             rows,
             tree,
@@ -182,6 +216,7 @@ impl Matcher {
     fn extend(&mut self, arrival: Arrival) {
         self.find_best_ahead();
         let best = self.best();
+        self.lead = [Lead::NONE; 2];
         self.extend_in_row(arrival, best.row);
         if !self.is_plainly_in_place() {
             for row in (0..self.rows.count()).filter(|row| *row != best.row) {
@@ -208,6 +243,7 @@ impl Matcher {
 
     fn extend_in_row(&mut self, arrival: Arrival, row: Row) {
         let mut index = self.first_open(arrival.at, row);
+        self.lead[1] = Lead::NONE;
         while let Some(note) = self.expected.notes.get(index) {
             let place = self.rows.onset(&self.expected, note.onset, row);
             let off_grid = arrival.at - place;
@@ -274,9 +310,14 @@ impl Matcher {
         self.groups[group as usize + 1] - self.groups[group as usize]
     }
 
-    /// Notes a tip that the present note makes, unless one that it makes at the same place is as good; `tip.node` is
-    /// still the chain that it goes on from.
+    /// Notes a tip that the present note makes, unless another that it makes beats it, or is as good at the same place;
+    /// `tip.node` is still the chain that it goes on from.
     fn add(&mut self, tip: Tip, pair: Pair) {
+        let [of_any, of_row] = self.lead;
+        if of_any.beats(&tip, cost::SWITCH) || of_row.beats(&tip, 0) {
+            return;
+        }
+        self.lead = [of_any.or_better(&tip), of_row.or_better(&tip)];
         match self.fresh.binary_search_by_key(&tip.place(), Tip::place) {
             Ok(same) if self.fresh[same].gain >= tip.gain => {}
             Ok(same) => {
