@@ -17,6 +17,8 @@ pub mod backend;
 pub mod click;
 pub mod clock;
 pub mod expected;
+pub mod judge;
 pub mod line;
+pub mod midi;
 pub mod played;
 pub mod units;

@@ -1,5 +1,7 @@
 //! Played notes: what came from the player, as events and as notes.
 
+pub mod pairing;
+
 use crate::units::{Key, Nanos};
 
 /// What a bass or a converter says, reduced to what bears on notes. Everything else is [`MidiMessage::Other`] and

@@ -1,0 +1,3 @@
+//! Judging: comparing what was played with what was expected.
+
+pub mod convention;
