@@ -37,6 +37,8 @@ pub struct Judge {
     partners: Vec<Match>,
     /// Index of the last expected note with a final partner.
     last_settled: Option<u32>,
+    /// Readings before this one are final.
+    settled: usize,
     finished: bool,
 }
 
@@ -80,6 +82,7 @@ impl Judge {
                 expected.notes.len()
             ],
             last_settled: None,
+            settled: 0,
             finished: false,
             settings: *settings,
             expected,
@@ -113,6 +116,7 @@ impl Judge {
             NoteEvent::Ended { id, length, .. } => played[id.0 as usize].length = Some(length),
         });
         self.match_until(event.at - self.latency.longest());
+        self.move_settled();
     }
 
     /// Says that no event before `now` will come any more.
@@ -126,6 +130,7 @@ impl Judge {
             ..
         } = self;
         matcher.advance(now, &mut |pair| settle(partners, last_settled, pair));
+        self.move_settled();
     }
 
     /// Says that the take is over.
@@ -152,15 +157,24 @@ impl Judge {
 
     /// How many readings, from the first, are final: no later event can change them.
     pub fn settled(&self) -> usize {
+        self.settled
+    }
+
+    /// A reading is final when its match is, when the note has ended, and when the match of the next note is final,
+    /// which it may ring into: that is so once a later group has a final match.
+    fn move_settled(&mut self) {
         let Some(last) = self.last_settled else {
-            return 0;
+            return;
         };
         let group = self.expected.notes[last as usize].group;
-        let before = (0..=last as usize)
-            .rev()
-            .take_while(|note| self.expected.notes[*note].group == group)
-            .count();
-        last as usize + 1 - before
+        while self.expected.notes[self.settled].group < group && self.has_ended(self.settled) {
+            self.settled += 1;
+        }
+    }
+
+    fn has_ended(&self, note: usize) -> bool {
+        let Match { played, .. } = self.partners[note];
+        played == NOBODY || self.played[played as usize].length.is_some()
     }
 
     /// The reading of one note as things stand.

@@ -11,6 +11,8 @@ const INSIDE: &str = "LEADSMAN_TEST_INSIDE_JACK";
 /// The process id of the server around a child process.
 const SERVER_PID: &str = "LEADSMAN_TEST_JACK_PID";
 
+/// A test inside a server may take this long: the truth test plays two thousand notes in real time, and may have to again.
+const LONGEST_TEST: Duration = Duration::from_secs(900);
 /// Servers of one test binary run one after the other: each wants the processor for itself.
 static ONE_AT_A_TIME: Mutex<()> = Mutex::new(());
 static NUMBER: AtomicU32 = AtomicU32::new(0);
@@ -87,7 +89,7 @@ pub fn with_server(test: &str, period: u32, body: impl FnOnce()) {
         .environment(&mut command)
         .spawn()
         .expect("the test binary runs");
-    match wait(&mut child, Duration::from_secs(120)) {
+    match wait(&mut child, LONGEST_TEST) {
         Some(passed) => assert!(passed, "{test} failed inside its server; see above"),
         None => {
             let _ = child.kill();
