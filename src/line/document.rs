@@ -40,7 +40,12 @@ impl<'t> Document<'t> {
         let mut broken = Vec::new();
         for error in errors {
             let span = on_characters(text, error.span().unwrap_or(0..0));
-            broken.push(whole_lines(text, &span));
+            let lines = whole_lines(text, &span);
+            // One slip makes the reader stumble several times; the first time is the one that helps.
+            if broken.contains(&lines) {
+                continue;
+            }
+            broken.push(lines);
             let message = error.message().to_owned();
             report.add(DocumentMistake::TomlSyntax { message }, span);
         }
@@ -234,7 +239,8 @@ impl<'d> Fields<'d> {
 
     fn is_broken(&self, span: &Range<usize>) -> bool {
         let touches = |broken: &Range<usize>| span.start <= broken.end && broken.start <= span.end;
-        self.broken.iter().any(touches)
+        // A value that the reader has made up in place of a broken one stands nowhere.
+        (span.is_empty() && !self.broken.is_empty()) || self.broken.iter().any(touches)
     }
 
     fn wrong_type(
