@@ -50,6 +50,11 @@ fn cases() -> Vec<(&'static str, String)> {
             head("", "[section]\nname = \"A\"\nnotes = \"r/1\""),
         ),
         ("wrong-type", section("notes = \"r/1\"\npasses = [0, 1.5]")),
+        (
+            "wrong-type",
+            section("notes = \"r/1\"").replace("\"A\"", "2"),
+        ),
+        ("duplicate-key", section("notes = \"r/1\"\nnotes = \"r/1\"")),
         ("no-section", head("", "")),
         (
             "blank-text",
@@ -150,6 +155,7 @@ fn cases() -> Vec<(&'static str, String)> {
         ("no-notes", notes(" | ")),
         ("empty-bar", notes("D3/1 | | D3/1")),
         ("bar-too-short", notes("D3/1 | D3/4 D3/4 D3/4. | D3/1")),
+        ("bar-too-short", notes("D3/2.")),
         ("bar-too-long", notes("D3/2 D3/4 D3/4 D3/4.t")),
         (
             "pickup-not-shorter",
