@@ -207,6 +207,14 @@ fn a_five_string_bass_reaches_below_e() {
 }
 
 #[test]
+fn a_pickup_that_is_missing_does_not_move_to_the_next_section() {
+    let text = format!(
+        "{HEAD}pickup = true\n[[section]]\nname = \"A\"\n[[section]]\nname = \"B\"\nnotes = \"E1/1\"\n"
+    );
+    assert_eq!(ids(&text), ["missing-key"]);
+}
+
+#[test]
 fn all_mistakes_of_a_file_are_reported_at_once() {
     let text = r##"
 title = "Many"
