@@ -16,7 +16,7 @@ use std::thread::sleep;
 use std::time::{Duration, Instant};
 use support::jack_player::{Player, Stroke};
 use support::jack_recorder::{Onset, Recorder};
-use support::jack_server::{stop_server, with_server};
+use support::jack_server::{stop_server, with_server, without_server};
 
 const RATE: u32 = 48_000;
 const LEAD: Nanos = Nanos::from_ms(200);
@@ -204,11 +204,11 @@ fn an_unknown_port_is_answered_by_those_that_exist() {
 
 #[test]
 fn without_a_server_the_error_says_so() {
-    // No server has this process's default name unless the machine runs one of its own.
-    let opened = Backend::Jack.open(&config(MidiChoice::Absent, None), Box::new(Silence));
-    if let Err(error) = opened {
-        assert_eq!(error, OpenError::ServerNotRunning);
-    }
+    without_server("without_a_server_the_error_says_so", || {
+        let opened = Backend::Jack.open(&config(MidiChoice::Absent, None), Box::new(Silence));
+        assert_eq!(opened.map(|_| ()), Err(OpenError::ServerNotRunning));
+        assert_eq!(Backend::Jack.ports(), Err(OpenError::ServerNotRunning));
+    });
 }
 
 /// Polls until the session is lost; fails when that takes longer than ten seconds.

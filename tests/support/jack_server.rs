@@ -76,19 +76,38 @@ impl Drop for JackServer {
 /// The name of the server can only come from the environment, and changing one's own is not safe: so the test binary
 /// runs the test named `test` once more as a child process, in which this function calls `body`.
 pub fn with_server(test: &str, period: u32, body: impl FnOnce()) {
-    if std::env::var(INSIDE).is_ok_and(|inside| inside == test) {
+    if is_inside(test) {
         wait_until_it_answers();
         return body();
     }
     let server = JackServer::start(period);
+    run_inside(test, |command| {
+        server.environment(command);
+    });
+}
+
+/// Runs `body` in a process for which there is no JACK server.
+pub fn without_server(test: &str, body: impl FnOnce()) {
+    if is_inside(test) {
+        return body();
+    }
+    run_inside(test, |command| {
+        let nobody = format!("leadsman-nobody-{}", std::process::id());
+        command.env("JACK_DEFAULT_SERVER", nobody);
+    });
+}
+
+fn is_inside(test: &str) -> bool {
+    std::env::var(INSIDE).is_ok_and(|inside| inside == test)
+}
+
+fn run_inside(test: &str, environment: impl FnOnce(&mut Command)) {
     let mut command = Command::new(std::env::current_exe().expect("a test has a path"));
     command
         .args(["--exact", test, "--nocapture"])
         .env(INSIDE, test);
-    let mut child = server
-        .environment(&mut command)
-        .spawn()
-        .expect("the test binary runs");
+    environment(&mut command);
+    let mut child = command.spawn().expect("the test binary runs");
     match wait(&mut child, LONGEST_TEST) {
         Some(passed) => assert!(passed, "{test} failed inside its server; see above"),
         None => {
