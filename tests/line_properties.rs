@@ -1,10 +1,10 @@
 //! Properties of the line reader: printing is undone by reading, and no text makes it panic.
 
-#[path = "line_strategy/mod.rs"]
 mod line_strategy;
 
 use leadsman::line::parse::parse;
 use leadsman::line::print::print;
+use leadsman::line::read::read;
 use line_strategy::lines;
 use proptest::prelude::*;
 
@@ -29,6 +29,15 @@ proptest! {
             prop_assert!(!mistakes.is_empty());
             mistakes.render(true);
         }
+    }
+
+    #[test]
+    fn random_bytes_in_a_file_never_panic(bytes in proptest::collection::vec(any::<u8>(), 0..200)) {
+        let folder = tempfile::tempdir().expect("a folder");
+        let path = folder.path().join("random.toml");
+        std::fs::write(&path, &bytes).expect("a file");
+        let error = read(&path).expect_err("random bytes are no line");
+        prop_assert!(!error.to_string().is_empty());
     }
 
     #[test]

@@ -23,7 +23,7 @@ pub fn lines() -> impl Strategy<Value = Line> {
             vec(section(tuning.clone(), meter, false), 0..3),
         );
         let settings = (
-            ".*[a-zA-Zé\"\\\\].*",
+            "(?s).{0,12}[a-z\"\\\\\\r\\n\\t']{0,6}[a-z]",
             tempos(),
             of(swings()),
             swungs(),
