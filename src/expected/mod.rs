@@ -3,6 +3,7 @@
 //! Every time here is exact to the nanosecond: it is computed in integers from written ticks and rounded once.
 
 use crate::line::meter::Meter;
+use crate::line::pitch::PitchClass;
 use crate::units::{Key, Nanos, TICKS_PER_WHOLE, Ticks};
 
 mod degree;
@@ -53,6 +54,8 @@ pub struct ExpectedNote {
     pub fret: Option<u8>,
     /// The degree of the key, where the section has one.
     pub degree: Option<Degree>,
+    /// The note name as the line spells it, where it does and the pass is in the written key.
+    pub spelled: Option<PitchClass>,
     /// When it should start, since bar 1 beat 1.
     pub onset: Nanos,
     /// Its written length in time (tied notes added up, swing and tempo applied).
@@ -129,6 +132,19 @@ impl ExpectedNote {
     /// When it should stop sounding.
     pub fn end(&self) -> Nanos {
         self.onset + self.sounding
+    }
+
+    /// What a reader calls it: as the line spells it, or the plain name of its key.
+    pub fn name(&self) -> String {
+        match (self.key, self.spelled) {
+            (None, _) => "dead note".into(),
+            (Some(key), None) => key.to_string(),
+            (Some(key), Some(class)) => {
+                // B# and Cb are named after the octave of their letter.
+                let octave = (i16::from(key.0) - i16::from(class.semitones())) / 12 - 1;
+                format!("{class}{octave}")
+            }
+        }
     }
 }
 

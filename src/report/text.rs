@@ -1,10 +1,10 @@
 //! The check as a musician reads it: what was played, what to work on, and the notes that went astray.
 
 use super::{Checked, StartFrom, signed_ms};
-use crate::expected::Expected;
+use crate::expected::{Expected, ExpectedBar};
 use crate::judge::cost::Pitch;
 use crate::judge::{Length, Partner, Reading, Timing};
-use crate::units::Nanos;
+use crate::units::{Nanos, Ticks};
 use std::fmt::{self, Write};
 
 /// Notes that are named one by one before the rest is only counted.
@@ -102,46 +102,46 @@ fn findings(checked: &Checked, out: &mut String) -> fmt::Result {
     writeln!(out)
 }
 
-/// Wrong, missed and extra notes by bar and beat.
+/// Wrong, missed and extra notes by bar and beat, and phrases that were away from their beat.
 fn astray(checked: &Checked, out: &mut String) -> fmt::Result {
-    let expected = checked.expected;
-    let readings = || checked.judgement.readings.iter();
+    let (expected, judgement) = (checked.expected, checked.judgement);
+    let readings = || judgement.readings.iter();
     let missed = readings().filter(|reading| is_missed(expected, reading));
-    list(
-        out,
-        "Missed",
-        missed.map(|reading| named(expected, reading)),
-    )?;
+    list(out, "Missed", missed, |reading| named(expected, reading))?;
     let wrong =
         readings().filter_map(|reading| Some((reading, wrong_key(reading.partner.as_ref()?)?)));
-    let wrong = wrong.map(|(reading, played)| {
-        let key = checked.judgement.played[played as usize].key;
+    list(out, "Another note", wrong, |(reading, played)| {
+        let key = judgement.played[played as usize].key;
         format!("{}, played {key}", named(expected, reading))
-    });
-    list(out, "Another note", wrong)?;
-    let extra = checked.judgement.extra.iter().map(|number| {
-        let note = &checked.judgement.played[*number as usize];
+    })?;
+    list(out, "Extra", judgement.extra.iter(), |number| {
+        let note = &judgement.played[*number as usize];
         format!("{} near {}", note.key, place_at(expected, note.onset))
-    });
-    list(out, "Extra", extra)?;
-    let displaced = readings().filter_map(|reading| displacement(expected, reading));
-    list(out, "Away from its beat", displaced)
+    })?;
+    let phrases = displaced_phrases(&judgement.readings);
+    list(out, "Away from their beat", phrases.into_iter(), |phrase| {
+        displacement(expected, &phrase)
+    })
 }
 
-fn list(out: &mut String, title: &str, mut items: impl Iterator<Item = String>) -> fmt::Result {
+/// A titled list; no more than [`NAMED`] items are made into words.
+fn list<T>(
+    out: &mut String,
+    title: &str,
+    mut items: impl Iterator<Item = T>,
+    show: impl Fn(T) -> String,
+) -> fmt::Result {
     let Some(first) = items.next() else {
         return Ok(());
     };
     writeln!(out, "{title}")?;
-    writeln!(out, "  {first}")?;
-    for item in items.by_ref().take(NAMED - 1) {
-        writeln!(out, "  {item}")?;
+    for item in std::iter::once(first).chain(items.by_ref().take(NAMED - 1)) {
+        writeln!(out, "  {}", show(item))?;
     }
-    let more = items.count();
-    if more > 0 {
-        writeln!(out, "  and {more} more (all of them: --json)")?;
+    match items.count() {
+        0 => writeln!(out),
+        more => writeln!(out, "  and {more} more (all of them: --json)\n"),
     }
-    writeln!(out)
 }
 
 /// Whether a note that had to be played was not.
@@ -155,32 +155,32 @@ fn wrong_key(partner: &Partner) -> Option<u32> {
 
 fn named(expected: &Expected, reading: &Reading) -> String {
     let note = &expected.notes[reading.note as usize];
-    let key = note
-        .key
-        .map_or("dead note".to_string(), |key| key.to_string());
-    format!("{}  {key}", place(expected, reading.note))
+    format!("{}  {}", place(expected, reading.note), note.name())
 }
 
-/// `B, bar 7 beat 2.5` with the pass where a section has several.
+/// `B pass 2, bar 7 beat 2.5`; the pass where the section has several.
 pub fn place(expected: &Expected, note: u32) -> String {
     let note = &expected.notes[note as usize];
     let bar = &expected.bars[note.bar as usize];
-    let again = expected
+    format!(
+        "{} beat {}",
+        bar_name(expected, bar),
+        beat_text(bar.beat_number(note.at))
+    )
+}
+
+fn bar_name(expected: &Expected, bar: &ExpectedBar) -> String {
+    let section = &expected.sections[usize::from(bar.section)];
+    let several = expected
         .bars
         .iter()
-        .any(|other| other.section == note.section && other.pass > 1);
-    let pass = if again {
-        format!(" pass {}", note.pass)
+        .any(|other| other.section == bar.section && other.pass > 1);
+    let pass = if several {
+        format!(" pass {}", bar.pass)
     } else {
         String::new()
     };
-    let beat = bar.beat_number(note.at);
-    format!(
-        "{}{pass}, bar {} beat {}",
-        expected.sections[usize::from(note.section)],
-        bar.number,
-        beat_text(beat)
-    )
+    format!("{section}{pass}, bar {}", bar.number)
 }
 
 /// A beat number with no more decimals than it needs: 1, 2.5, 3.33.
@@ -201,25 +201,51 @@ fn place_at(expected: &Expected, time: Nanos) -> String {
         return "the end".into();
     }
     let share = (time - bar.onset).0 as f64 / (bar.end - bar.onset).0.max(1) as f64;
-    let at = crate::units::Ticks((share * bar.length.0 as f64) as i64);
-    format!("bar {} beat {}", bar.number, bar.beat_number(at).floor())
+    let at = Ticks((share * bar.length.0 as f64) as i64);
+    format!(
+        "{} beat {}",
+        bar_name(expected, bar),
+        bar.beat_number(at).floor()
+    )
 }
 
-/// Says once, at the first note of a displaced phrase, how far it was away.
-fn displacement(expected: &Expected, reading: &Reading) -> Option<String> {
-    let partner = reading
-        .partner
-        .as_ref()
-        .filter(|partner| partner.displaced.0 != 0)?;
-    let note = &expected.notes[reading.note as usize];
-    let beats = partner.displaced.0 as f64 / expected.bars[note.bar as usize].beat.0 as f64;
+/// Notes in a row that are away from their place by the same amount.
+struct Phrase {
+    first: u32,
+    last: u32,
+    displaced: Ticks,
+}
+
+fn displaced_phrases(readings: &[Reading]) -> Vec<Phrase> {
+    let mut phrases: Vec<Phrase> = Vec::new();
+    let mut open = false;
+    for reading in readings {
+        let Some(partner) = &reading.partner else {
+            continue;
+        };
+        let displaced = partner.displaced;
+        match phrases.last_mut() {
+            Some(phrase) if open && phrase.displaced == displaced => phrase.last = reading.note,
+            _ if displaced != Ticks(0) => phrases.push(Phrase {
+                first: reading.note,
+                last: reading.note,
+                displaced,
+            }),
+            _ => {}
+        }
+        open = displaced != Ticks(0);
+    }
+    phrases
+}
+
+/// `A, bar 7 beat 2 to A, bar 9 beat 1: 1 beat later`.
+fn displacement(expected: &Expected, phrase: &Phrase) -> String {
+    let note = &expected.notes[phrase.first as usize];
+    let beats = phrase.displaced.0 as f64 / expected.bars[note.bar as usize].beat.0 as f64;
     let way = if beats < 0.0 { "earlier" } else { "later" };
-    let unit = if beats.abs() == 1.0 { "beat" } else { "beats" };
-    Some(format!(
-        "{}, {} {unit} {way}",
-        named(expected, reading),
-        beat_text(beats.abs())
-    ))
+    let unit = if beats.abs() <= 1.0 { "beat" } else { "beats" };
+    let (from, to) = (place(expected, phrase.first), place(expected, phrase.last));
+    format!("{from} to {to}: {} {unit} {way}", beat_text(beats.abs()))
 }
 
 fn swing(checked: &Checked, out: &mut String) -> fmt::Result {

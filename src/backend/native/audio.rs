@@ -12,7 +12,7 @@ use std::sync::atomic::{AtomicBool, AtomicU64, Ordering};
 use std::time::{Duration, Instant};
 
 /// What to do when there is no audio output.
-pub const WHEN_NONE: &str = "connect or switch on a sound device, or play without sound";
+pub const WHEN_NONE: &str = "connect or switch on a sound device; `leadsman demo` needs none";
 
 /// A device that asks for no block within this time does not play: being listed proves nothing.
 const PROBE: Duration = Duration::from_secs(3);
