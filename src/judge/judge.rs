@@ -37,7 +37,7 @@ pub struct Judge {
     partners: Vec<Match>,
     /// Index of the last expected note with a final partner.
     last_settled: Option<u32>,
-    /// Readings before this one are final.
+    /// How many readings, from the first, are final.
     settled: usize,
     finished: bool,
 }
@@ -155,26 +155,10 @@ impl Judge {
         }
     }
 
-    /// How many readings, from the first, are final: no later event can change them.
+    /// How many readings, from the first, are final: no later event can change them. A note that still sounds is not,
+    /// because its length is not known.
     pub fn settled(&self) -> usize {
         self.settled
-    }
-
-    /// A reading is final when its match is, when the note has ended, and when the match of the next note is final,
-    /// which it may ring into: that is so once a later group has a final match.
-    fn move_settled(&mut self) {
-        let Some(last) = self.last_settled else {
-            return;
-        };
-        let group = self.expected.notes[last as usize].group;
-        while self.expected.notes[self.settled].group < group && self.has_ended(self.settled) {
-            self.settled += 1;
-        }
-    }
-
-    fn has_ended(&self, note: usize) -> bool {
-        let Match { played, .. } = self.partners[note];
-        played == NOBODY || self.played[played as usize].length.is_some()
     }
 
     /// The reading of one note as things stand.
@@ -227,6 +211,30 @@ impl Judge {
             };
             matcher.push(arrival, &mut |pair| settle(partners, last_settled, pair));
         }
+    }
+
+    fn move_settled(&mut self) {
+        let matched = self.matches_settled();
+        let sounds = |note: usize| {
+            let played = self.partners[note].played;
+            played != NOBODY && self.played[played as usize].length.is_none()
+        };
+        while self.settled < matched && !sounds(self.settled) {
+            self.settled += 1;
+        }
+    }
+
+    /// How many notes, from the first, have their final partner and the next one's, into which they may ring.
+    fn matches_settled(&self) -> usize {
+        let Some(last) = self.last_settled else {
+            return 0;
+        };
+        let group = self.expected.notes[last as usize].group;
+        let before = (0..=last as usize)
+            .rev()
+            .take_while(|note| self.expected.notes[*note].group == group)
+            .count();
+        last as usize + 1 - before
     }
 
     fn partner(&self, note: usize) -> Option<Match> {
