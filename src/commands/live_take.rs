@@ -170,12 +170,7 @@ impl LiveTake {
 
     fn announce(&self, session: &dyn Session, path: Option<&Path>) -> io::Result<()> {
         let mut out = io::stdout().lock();
-        let facts = &self.facts;
-        writeln!(
-            out,
-            "{} · {} quarter notes a minute at {} %",
-            facts.title, facts.tempo, facts.speed
-        )?;
+        writeln!(out, "{} · {}", self.facts.title, text::tempo(&self.facts))?;
         writeln!(out, "{}", session.description())?;
         let bars = if self.count_in == 1 { "bar" } else { "bars" };
         writeln!(
@@ -213,7 +208,8 @@ impl LiveTake {
             let name = &self.expected.sections[usize::from(bars[bar].section)];
             writeln!(out, "{name}, pass {}", bars[bar].pass)?;
         }
-        writeln!(out, "  {}", text::bar_line(&self.expected, bar, readings))
+        let line = text::bar_line(&self.expected, bar, readings);
+        line.lines().try_for_each(|line| writeln!(out, "  {line}"))
     }
 }
 

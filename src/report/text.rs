@@ -1,12 +1,14 @@
 //! The check as a musician reads it: what was played, what to work on, and the notes that went astray.
 
-use super::{Checked, StartFrom, signed_ms};
+use super::{Checked, LineFacts, StartFrom, signed_ms};
 use crate::expected::{Expected, ExpectedBar};
 use crate::judge::cost::Pitch;
 use crate::judge::{Length, Partner, Reading, Timing};
 use crate::units::{Nanos, Ticks};
 use std::fmt::{self, Write};
 
+/// Characters in a line, for the narrowest terminal in common use.
+const WIDTH: usize = 80;
 /// Notes that are named one by one before the rest is only counted.
 const NAMED: usize = 12;
 
@@ -25,8 +27,10 @@ fn head(checked: &Checked, out: &mut String) -> fmt::Result {
     let line = &checked.line;
     writeln!(
         out,
-        "{} · {} quarter notes a minute at {} % · {} notes",
-        line.title, line.tempo, line.speed, line.notes
+        "{} · {} · {} notes",
+        line.title,
+        tempo(line),
+        line.notes
     )?;
     if let Some(file) = &checked.take.file {
         let how = match checked.take.start_from {
@@ -39,13 +43,40 @@ fn head(checked: &Checked, out: &mut String) -> fmt::Result {
                 "estimated from the notes and set on the file's own beat; --start sets it"
             }
         };
-        writeln!(
-            out,
+        let text = format!(
             "take {file} · bar 1 starts at {:.3} s ({how})",
             checked.take.start_s
-        )?;
+        );
+        paragraph(out, "", "  ", &text)?;
     }
     writeln!(out)
+}
+
+/// `quarter = 126`, or `quarter = 63 (50 % of 126)`.
+pub fn tempo(line: &LineFacts) -> String {
+    let at_speed = line.tempo * line.speed / 100.0;
+    match line.speed {
+        100.0 => format!("quarter = {}", line.tempo),
+        speed => format!(
+            "quarter = {} ({speed} % of {})",
+            shortest(at_speed),
+            line.tempo
+        ),
+    }
+}
+
+/// A number with two decimals at the most.
+fn shortest(number: f64) -> String {
+    let text = format!("{number:.2}");
+    text.trim_end_matches('0').trim_end_matches('.').to_string()
+}
+
+/// Text in lines of at most [`WIDTH`] characters.
+fn paragraph(out: &mut String, first: &str, further: &str, text: &str) -> fmt::Result {
+    let options = textwrap::Options::new(WIDTH)
+        .initial_indent(first)
+        .subsequent_indent(further);
+    writeln!(out, "{}", textwrap::fill(text, options))
 }
 
 fn sums(checked: &Checked, out: &mut String) -> fmt::Result {
@@ -96,8 +127,8 @@ fn findings(checked: &Checked, out: &mut String) -> fmt::Result {
     }
     writeln!(out, "To work on")?;
     for (number, finding) in checked.findings.iter().enumerate() {
-        writeln!(out, "{}. {}", number + 1, finding.text)?;
-        writeln!(out, "   {}", finding.advice)?;
+        paragraph(out, &format!("{}. ", number + 1), "   ", &finding.text)?;
+        paragraph(out, "   ", "   ", finding.advice)?;
     }
     writeln!(out)
 }
@@ -165,7 +196,7 @@ pub fn place(expected: &Expected, note: u32) -> String {
     format!(
         "{} beat {}",
         bar_name(expected, bar),
-        beat_text(bar.beat_number(note.at))
+        shortest(bar.beat_number(note.at))
     )
 }
 
@@ -181,12 +212,6 @@ fn bar_name(expected: &Expected, bar: &ExpectedBar) -> String {
         String::new()
     };
     format!("{section}{pass}, bar {}", bar.number)
-}
-
-/// A beat number with no more decimals than it needs: 1, 2.5, 3.33.
-fn beat_text(beat: f64) -> String {
-    let text = format!("{beat:.2}");
-    text.trim_end_matches('0').trim_end_matches('.').to_string()
 }
 
 fn place_at(expected: &Expected, time: Nanos) -> String {
@@ -245,7 +270,7 @@ fn displacement(expected: &Expected, phrase: &Phrase) -> String {
     let way = if beats < 0.0 { "earlier" } else { "later" };
     let unit = if beats.abs() <= 1.0 { "beat" } else { "beats" };
     let (from, to) = (place(expected, phrase.first), place(expected, phrase.last));
-    format!("{from} to {to}: {} {unit} {way}", beat_text(beats.abs()))
+    format!("{from} to {to}: {} {unit} {way}", shortest(beats.abs()))
 }
 
 fn swing(checked: &Checked, out: &mut String) -> fmt::Result {
@@ -283,7 +308,19 @@ pub fn bar_line(expected: &Expected, bar: usize, readings: &[Reading]) -> String
         .iter()
         .filter_map(|reading| mark(expected, reading))
         .collect();
-    format!("{head} {count:>8} {mean:>8}   {}", astray.join(" · "))
+    let head = format!("{head} {count:>8} {mean:>8}   ");
+    let further = " ".repeat(head.chars().count());
+    let options = textwrap::Options::new(WIDTH - 2)
+        .initial_indent(&head)
+        .subsequent_indent(&further);
+    // A mark is not to be broken: its own spaces are no places to break at.
+    let marks = astray
+        .iter()
+        .map(|mark| mark.replace(' ', "\u{a0}"))
+        .collect::<Vec<_>>()
+        .join(" · ");
+    textwrap::fill(&marks, options)
+        .replace('\u{a0}', " ")
         .trim_end()
         .to_string()
 }
@@ -291,7 +328,7 @@ pub fn bar_line(expected: &Expected, bar: usize, readings: &[Reading]) -> String
 /// What is to be said of one note: `beat 1.5 +41 late, rings`. Nothing, when all of it was inside the windows.
 fn mark(expected: &Expected, reading: &Reading) -> Option<String> {
     let note = &expected.notes[reading.note as usize];
-    let beat = beat_text(expected.bars[note.bar as usize].beat_number(note.at));
+    let beat = shortest(expected.bars[note.bar as usize].beat_number(note.at));
     let Some(partner) = &reading.partner else {
         return is_missed(expected, reading).then(|| format!("beat {beat} missed"));
     };
