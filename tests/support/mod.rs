@@ -2,7 +2,11 @@
 //! player that sends MIDI at exact frames and a recorder of the click).
 //!
 //! Every frame in the JACK parts is a frame time of the server; a test ties it to a stream by the first recorded click.
-#![allow(dead_code, unused_imports, reason = "each test binary uses a part of this")]
+#![allow(
+    dead_code,
+    unused_imports,
+    reason = "each test binary uses a part of this"
+)]
 
 pub mod expected;
 #[cfg(feature = "jack")]
