@@ -1,7 +1,6 @@
 //! The sound of the click, at exact frames.
 
-use super::{Click, ClickTrack, Render, Stress};
-use crate::clock::frames::frame_at;
+use super::{ClickTrack, Render, Stress};
 use crate::units::Nanos;
 use std::f64::consts::TAU;
 
@@ -72,16 +71,6 @@ impl ClickRenderer {
     /// The stream's frame of each click, in order; empty before [`Render::prepare`].
     pub fn frames(&self) -> &[u64] {
         &self.frames
-    }
-}
-
-impl ClickTrack {
-    /// The stream's frame of each click when bar 1 beat 1 is at `origin_frame`: `origin_frame + round(time × rate)`.
-    /// A click before the stream's start is at frame 0.
-    pub fn frames(&self, origin_frame: u64, sample_rate: u32) -> impl Iterator<Item = u64> + '_ {
-        self.clicks().iter().map(move |click: &Click| {
-            origin_frame.saturating_add_signed(frame_at(click.at, sample_rate))
-        })
     }
 }
 

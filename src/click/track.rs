@@ -77,6 +77,14 @@ impl ClickTrack {
         u64::try_from(frame_at(lead - before, sample_rate)).unwrap_or(0)
     }
 
+    /// The stream's frame of each click when bar 1 beat 1 is at `origin_frame`: `origin_frame + round(time × rate)`.
+    /// A click before the stream's start is at frame 0.
+    pub fn frames(&self, origin_frame: u64, sample_rate: u32) -> impl Iterator<Item = u64> + '_ {
+        self.clicks()
+            .iter()
+            .map(move |click| origin_frame.saturating_add_signed(frame_at(click.at, sample_rate)))
+    }
+
     fn count_in(&mut self, expected: &Expected, first: &ExpectedBar, bars: u32) {
         // A pickup knows how far into its full bar it starts, and it ends with that bar.
         let full = first.offset + first.length;

@@ -27,14 +27,15 @@ pub struct JackServer {
 }
 
 impl JackServer {
-    /// Starts `jackd -R -P 20 -n NAME -d dummy -r 48000 -p PERIOD`; it may take a moment until it answers.
+    /// Starts `jackd -R -P 20 -S -n NAME -d dummy -r 48000 -p PERIOD`; it may take a moment until it answers.
     ///
+    /// `-S` makes it wait for its clients, so that a busy machine makes a block late and does not lose what is in it.
     /// Where real-time scheduling is not allowed the server goes on without it and loses a block now and then.
     pub fn start(period: u32) -> JackServer {
         let turn = take_turn();
         let child = Command::new("jackd")
             .args([
-                "-R", "-P", "20", "-n", NAME, "-d", "dummy", "-r", "48000", "-p",
+                "-R", "-P", "20", "-S", "-n", NAME, "-d", "dummy", "-r", "48000", "-p",
             ])
             .arg(period.to_string())
             .env("JACK_NO_AUDIO_RESERVATION", "1")
