@@ -28,6 +28,7 @@ fn renderer() -> ClickRenderer {
         start: Ticks(0),
         length: Ticks(960 * 64),
         offset: Ticks(0),
+        upbeat: (Ticks(480), 1),
     };
     let expected = Expected {
         notes: vec![],

@@ -110,7 +110,12 @@ pub fn unrelated(expected: &Expected, seed: u64) -> Vec<TimedMessage> {
     };
     let end_ms = expected.end.0 / 1_000_000;
     let mut notes: Vec<Truth> = (0..expected.notes.len())
-        .map(|_| note(Nanos(below(end_ms) * 1_000_000 + below(1_000_000)), Key(28 + below(32) as u8)))
+        .map(|_| {
+            note(
+                Nanos(below(end_ms) * 1_000_000 + below(1_000_000)),
+                Key(28 + below(32) as u8),
+            )
+        })
         .collect();
     notes.sort_by_key(|note| note.onset);
     events(&notes)

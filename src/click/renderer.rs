@@ -140,6 +140,7 @@ mod tests {
             start: Ticks(0),
             length: Ticks(960 * beats),
             offset: Ticks(0),
+            upbeat: (Ticks(480), 1),
         };
         let expected = Expected {
             notes: vec![],

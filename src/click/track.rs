@@ -38,7 +38,7 @@ pub enum Pattern {
     TwoAndFour,
     /// Beat one only.
     Bar,
-    /// Between the beats: halfway, or on the last eighth of a beat that is a dotted quarter.
+    /// Between the beats: halfway, in swing on the short half, in compound meters on the last eighth.
     Upbeats,
 }
 
@@ -104,23 +104,21 @@ impl ClickTrack {
                 Pattern::TwoAndFour => index % 2 == 1,
                 Pattern::Bar => index == 0,
             };
-            let (after, divisor, stress) = match pattern {
-                Pattern::Upbeats => (upbeat_halves(bar.beat), 2, Stress::Plain),
-                _ => (0, 2, stress(beat)),
+            let ((after, divisor), stress) = match pattern {
+                Pattern::Upbeats => (bar.upbeat, Stress::Plain),
+                _ => ((Ticks(0), 1), stress(beat)),
             };
-            if sounds && 2 * beat.0 + after >= 2 * bar.offset.0 {
-                self.push(
-                    expected,
-                    Ticks(2 * (full_start + beat).0 + after),
-                    divisor,
-                    stress,
-                );
+            if sounds && divisor * beat.0 + after.0 >= divisor * bar.offset.0 {
+                let over = Ticks(divisor * (full_start + beat).0) + after;
+                self.push(expected, over, divisor, stress);
             }
         }
     }
 
-    fn push(&mut self, expected: &Expected, over: Ticks, divisor: i128, stress: Stress) {
-        let at = expected.tempo_map.time_at(i128::from(over.0), divisor);
+    fn push(&mut self, expected: &Expected, over: Ticks, divisor: i64, stress: Stress) {
+        let at = expected
+            .tempo_map
+            .time_at(i128::from(over.0), i128::from(divisor));
         self.clicks.push(Click { at, stress });
     }
 }
@@ -134,16 +132,6 @@ fn stress(beat: Ticks) -> Stress {
         Stress::Accent
     } else {
         Stress::Plain
-    }
-}
-
-/// How far after a beat its upbeat is, in half ticks.
-fn upbeat_halves(beat: Ticks) -> i64 {
-    // A dotted beat is three times a power of two, an undotted one is not divisible by nine (3840 = 2⁸ · 15).
-    if beat.0 % 9 == 0 {
-        beat.0 * 4 / 3
-    } else {
-        beat.0
     }
 }
 
@@ -166,6 +154,11 @@ mod tests {
             start: Ticks(start),
             length: meter.bar(),
             offset: Ticks(0),
+            upbeat: if meter.is_compound() {
+                (Ticks(960), 1)
+            } else {
+                (meter.beat(), 2)
+            },
         }
     }
 

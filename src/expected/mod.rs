@@ -2,7 +2,7 @@
 //!
 //! Every time here is exact to the nanosecond: it is computed in integers from written ticks and rounded once.
 
-use crate::line::meter::Meter;
+use crate::line::meter::{Meter, beat_is_dotted};
 use crate::line::pitch::PitchClass;
 use crate::units::{Key, Nanos, TICKS_PER_WHOLE, Ticks};
 
@@ -126,6 +126,8 @@ pub struct ExpectedBar {
     pub length: Ticks,
     /// Written position in a full bar of its first tick: 0, except in a pickup.
     pub offset: Ticks,
+    /// How far after its beat an upbeat is heard, swing applied: this many ticks over this divisor.
+    pub upbeat: (Ticks, i64),
 }
 
 impl ExpectedNote {
@@ -152,11 +154,10 @@ impl ExpectedBar {
     /// The meter that it is written in (its full one, in a pickup).
     pub fn meter(&self) -> Meter {
         let full = self.length + self.offset;
-        // A dotted beat is no whole part of a whole note: the meter is one of eighths.
-        let lower = if TICKS_PER_WHOLE % self.beat.0 == 0 {
-            TICKS_PER_WHOLE / self.beat.0
-        } else {
+        let lower = if beat_is_dotted(self.beat) {
             8
+        } else {
+            TICKS_PER_WHOLE / self.beat.0
         };
         let upper = full.0 * lower / TICKS_PER_WHOLE;
         Meter {

@@ -20,6 +20,8 @@ pub(super) struct Passage {
     pub(super) stops: Vec<StrikeStop>,
     /// `Strike::onset` and `Strike::end` count in this many parts of a tick.
     pub(super) divisor: i64,
+    /// See [`super::ExpectedBar::upbeat`].
+    pub(super) upbeat: (Ticks, i64),
 }
 
 /// A bar of a passage.
@@ -94,6 +96,7 @@ impl Passage {
             strikes: Vec::new(),
             stops: Vec::new(),
             divisor: setting.grid.divisor(),
+            upbeat: setting.grid.upbeat(),
         };
         let mut start = Ticks(0);
         let mut tied = first > 0 && ends_tied(&section.bars[first - 1]);

@@ -139,6 +139,7 @@ impl<'a> Roll<'a> {
                 start,
                 length: bar.length,
                 offset: bar.offset,
+                upbeat: passage.upbeat,
             });
         }
     }
