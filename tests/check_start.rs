@@ -219,3 +219,38 @@ fn a_take_that_begins_in_the_middle_of_the_line_starts_before_the_file() {
         .json();
     assert_eq!(again["notes"], json["notes"]);
 }
+
+/// Line 0 plays four times the same.
+#[test]
+fn of_a_line_that_repeats_itself_the_first_pass_is_the_one_that_was_played_first() {
+    let expected = expected(0);
+    let habits: Habits = "spread-ms=8".parse().expect("habits");
+    let pass = expected.bars[3].onset;
+    let start = Nanos::from_ms(31_000);
+    for seed in 0..20 {
+        let whole = take(&expected, &habits, seed, start, Before::CountIn);
+        let unfinished: Vec<TimedMessage> = whole
+            .iter()
+            .copied()
+            .filter(|e| e.at < start + pass)
+            .collect();
+        let mut more = whole.clone();
+        let again = play(&expected, &habits, seed).into_iter();
+        more.extend(again.map(|event| TimedMessage {
+            at: event.at + start + expected.end,
+            ..event
+        }));
+        for (what, events) in [
+            ("unfinished", &unfinished),
+            ("whole", &whole),
+            ("more", &more),
+        ] {
+            let estimate =
+                fit::estimate(&expected, events, &Settings::default()).expect("common notes");
+            assert!(
+                (estimate.at - start).ms().abs() < 8.0,
+                "{what}, seed {seed}: {estimate:?}"
+            );
+        }
+    }
+}

@@ -128,6 +128,14 @@ fn say_how_it_fits(
     let at_speed = |factor: f64| unroll(line, Speed((f64::from(speed.0) * factor).round() as u32));
     match fit::fit(expected, judgement, events, settings, at_speed) {
         Fit::Fits => Ok(()),
+        Fit::Barely => {
+            note(format!(
+                "only {:.0} % of the notes fit: if the take is of another line, starts elsewhere (--start SECONDS) or goes at \
+                 another speed (--speed PERCENT), what follows says little",
+                100.0 * fit::right_share(expected, judgement)
+            ));
+            Ok(())
+        }
         Fit::Octave(octaves) => {
             let total = settings.intake.octaves + octaves;
             let (many, way) = match octaves {
@@ -145,13 +153,14 @@ fn say_how_it_fits(
         }
         Fit::Speed(percent) => {
             let total = percent * f64::from(speed.0) / 100_000.0;
+            let total = (10.0 * total).round() / 10.0;
             Err(Failure::NotJudged(format!(
-                "the take does not fit the line at {} %, but it does at about {total:.1} %: add --speed {total:.1}",
+                "the take does not fit the line at {} %, but it does at about {total} %: add --speed {total}",
                 f64::from(speed.0) / 1000.0
             )))
         }
         Fit::Not => Err(Failure::NotJudged(format!(
-            "the take could not be judged: {:.0} % of its notes fit the line \"{}\"; is it a take of another line, \
+            "the take could not be judged: {:.0} % of the notes fit the line \"{}\"; is it a take of another line, \
              or does it start elsewhere (--start SECONDS)?",
             100.0 * fit::right_share(expected, judgement),
             line.title

@@ -1,7 +1,7 @@
 //! The check as a musician reads it: what was played, what to work on, and the notes that went astray.
 
 use super::{Checked, StartFrom, signed_ms};
-use crate::expected::Expected;
+use crate::expected::{Expected, ExpectedBar};
 use crate::judge::cost::Pitch;
 use crate::judge::{Length, Partner, Reading, Timing};
 use crate::units::Nanos;
@@ -124,8 +124,12 @@ fn astray(checked: &Checked, out: &mut String) -> fmt::Result {
         format!("{} near {}", note.key, place_at(expected, note.onset))
     });
     list(out, "Extra", extra)?;
-    let displaced = readings().filter_map(|reading| displacement(expected, reading));
-    list(out, "Away from its beat", displaced)
+    let displaced = displaced_phrases(&checked.judgement.readings).into_iter();
+    list(
+        out,
+        "Away from the beat",
+        displaced.map(|phrase| displacement(expected, phrase)),
+    )
 }
 
 fn list(out: &mut String, title: &str, mut items: impl Iterator<Item = String>) -> fmt::Result {
@@ -163,23 +167,34 @@ fn named(expected: &Expected, reading: &Reading) -> String {
 
 /// `B, bar 7 beat 2.5` with the pass where a section has several.
 pub fn place(expected: &Expected, note: u32) -> String {
-    let note = &expected.notes[note as usize];
-    let bar = &expected.bars[note.bar as usize];
+    let bar = &expected.bars[expected.notes[note as usize].bar as usize];
+    format!(
+        "{}, {}",
+        section_and_pass(expected, bar),
+        bar_and_beat(expected, note)
+    )
+}
+
+fn section_and_pass(expected: &Expected, bar: &ExpectedBar) -> String {
+    let name = &expected.sections[usize::from(bar.section)];
     let again = expected
         .bars
         .iter()
-        .any(|other| other.section == note.section && other.pass > 1);
-    let pass = if again {
-        format!(" pass {}", note.pass)
+        .any(|other| other.section == bar.section && other.pass > 1);
+    if again {
+        format!("{name} pass {}", bar.pass)
     } else {
-        String::new()
-    };
-    let beat = bar.beat_number(note.at);
+        name.clone()
+    }
+}
+
+fn bar_and_beat(expected: &Expected, note: u32) -> String {
+    let note = &expected.notes[note as usize];
+    let bar = &expected.bars[note.bar as usize];
     format!(
-        "{}{pass}, bar {} beat {}",
-        expected.sections[usize::from(note.section)],
+        "bar {} beat {}",
         bar.number,
-        beat_text(beat)
+        beat_text(bar.beat_number(note.at))
     )
 }
 
@@ -202,24 +217,62 @@ fn place_at(expected: &Expected, time: Nanos) -> String {
     }
     let share = (time - bar.onset).0 as f64 / (bar.end - bar.onset).0.max(1) as f64;
     let at = crate::units::Ticks((share * bar.length.0 as f64) as i64);
-    format!("bar {} beat {}", bar.number, bar.beat_number(at).floor())
+    format!(
+        "{}, bar {} beat {}",
+        section_and_pass(expected, bar),
+        bar.number,
+        bar.beat_number(at).floor()
+    )
 }
 
-/// Says once, at the first note of a displaced phrase, how far it was away.
-fn displacement(expected: &Expected, reading: &Reading) -> Option<String> {
-    let partner = reading
-        .partner
-        .as_ref()
-        .filter(|partner| partner.displaced.0 != 0)?;
-    let note = &expected.notes[reading.note as usize];
-    let beats = partner.displaced.0 as f64 / expected.bars[note.bar as usize].beat.0 as f64;
+/// The phrases that were played away from their place: for each the readings from its first note to its last.
+fn displaced_phrases(readings: &[Reading]) -> Vec<&[Reading]> {
+    let shift = |reading: &Reading| reading.partner.map(|partner| partner.displaced);
+    let mut phrases = Vec::new();
+    let mut from = 0;
+    while from < readings.len() {
+        let here = shift(&readings[from]);
+        // What was missed inside a phrase is part of it.
+        let same = |reading: &&Reading| [None, here].contains(&shift(reading));
+        let reach = readings[from..].iter().take_while(same).count();
+        let last = readings[from..from + reach]
+            .iter()
+            .rposition(|reading| shift(reading) == here)
+            .unwrap_or(0);
+        if here.is_some_and(|shift| shift.0 != 0) {
+            phrases.push(&readings[from..=from + last]);
+        }
+        from += last + 1;
+    }
+    phrases
+}
+
+/// `B, bar 5 beat 1 to bar 6 beat 4: half a beat later`
+fn displacement(expected: &Expected, phrase: &[Reading]) -> String {
+    let (Some(first), Some(last)) = (phrase.first(), phrase.last()) else {
+        return String::new();
+    };
+    let displaced = first.partner.map_or(0, |partner| partner.displaced.0);
+    let note = &expected.notes[first.note as usize];
+    let beats = displaced as f64 / expected.bars[note.bar as usize].beat.0 as f64;
     let way = if beats < 0.0 { "earlier" } else { "later" };
-    let unit = if beats.abs() == 1.0 { "beat" } else { "beats" };
-    Some(format!(
-        "{}, {} {unit} {way}",
-        named(expected, reading),
-        beat_text(beats.abs())
-    ))
+    let from = place(expected, first.note);
+    let to = if first.note == last.note {
+        String::new()
+    } else {
+        format!(" to {}", bar_and_beat(expected, last.note))
+    };
+    format!("{from}{to}: {} {way}", beats_in_words(beats.abs()))
+}
+
+fn beats_in_words(beats: f64) -> String {
+    match beat_text(beats).as_str() {
+        "0.33" => "a third of a beat".into(),
+        "0.5" => "half a beat".into(),
+        "0.67" => "two thirds of a beat".into(),
+        "1" => "a beat".into(),
+        more => format!("{more} beats"),
+    }
 }
 
 fn swing(checked: &Checked, out: &mut String) -> fmt::Result {
