@@ -40,8 +40,8 @@ pub fn run(args: &CheckArgs) -> Outcome {
     let mut judgement = judge(Arc::clone(&expected), &settings, from_bar_one);
     say_how_it_fits(&line, speed, &expected, &judgement, &take.events, &settings)?;
     let mut expected = Arc::unwrap_or_clone(expected);
-    if let Some(stopped) = take.end.and_then(|end| end.stopped_ns) {
-        shared::end_at(Nanos(stopped), &mut expected, &mut judgement);
+    if let Some(stopped) = stopped(&take, start) {
+        shared::end_at(stopped, &mut expected, &mut judgement);
     }
     drop(take.events);
     let line_facts = shared::line_facts(&line, &args.line.display().to_string(), speed, &expected);
@@ -53,6 +53,19 @@ pub fn run(args: &CheckArgs) -> Outcome {
     };
     let checked = shared::check(line_facts, take_facts, &expected, &judgement, &settings);
     shared::print(&checked, args.json)
+}
+
+/// When one of our takes ended before its line did, in line time. One that was never brought to its end goes as far as
+/// its last event.
+fn stopped(take: &Take, start: Nanos) -> Option<Nanos> {
+    take.head.as_ref()?;
+    match take.end {
+        Some(end) => end.stopped_ns.map(Nanos),
+        None => {
+            note("the take breaks off without its end; what the line has after its last event is left out");
+            take.events.last().map(|event| event.at - start)
+        }
+    }
 }
 
 fn has_notes(events: &[TimedMessage], settings: &Settings) -> Outcome {

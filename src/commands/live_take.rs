@@ -236,7 +236,7 @@ fn trust(end: &End) -> io::Result<()> {
     let mut out = io::stdout().lock();
     write!(
         out,
-        "\nMeasured to within ±{:.1} ms",
+        "Measured to within ±{:.1} ms",
         (3.0 * end.residual.ms()).max(0.1)
     )?;
     let faults = [
