@@ -40,8 +40,8 @@ pub fn run(args: &CheckArgs) -> Outcome {
     let mut judgement = judge(Arc::clone(&expected), &settings, from_bar_one);
     say_how_it_fits(&line, speed, &expected, &judgement, &take.events, &settings)?;
     let mut expected = Arc::unwrap_or_clone(expected);
-    if let Some(stopped) = take.end.and_then(|end| end.stopped_ns) {
-        shared::end_at(Nanos(stopped), &mut expected, &mut judgement);
+    if let Some(stopped) = stopped(&take, start) {
+        shared::end_at(stopped, &mut expected, &mut judgement);
     }
     drop(take.events);
     let line_facts = shared::line_facts(&line, &args.line.display().to_string(), speed, &expected);
@@ -53,6 +53,19 @@ pub fn run(args: &CheckArgs) -> Outcome {
     };
     let checked = shared::check(line_facts, take_facts, &expected, &judgement, &settings);
     shared::print(&checked, args.json)
+}
+
+/// When one of our takes ended before its line did, in line time. One that was never brought to its end goes as far as
+/// its last event.
+fn stopped(take: &Take, start: Nanos) -> Option<Nanos> {
+    take.head.as_ref()?;
+    match take.end {
+        Some(end) => end.stopped_ns.map(Nanos),
+        None => {
+            note("the take breaks off without its end; what the line has after its last event is left out");
+            take.events.last().map(|event| event.at - start)
+        }
+    }
 }
 
 fn has_notes(events: &[TimedMessage], settings: &Settings) -> Outcome {
@@ -128,6 +141,14 @@ fn say_how_it_fits(
     let at_speed = |factor: f64| unroll(line, Speed((f64::from(speed.0) * factor).round() as u32));
     match fit::fit(expected, judgement, events, settings, at_speed) {
         Fit::Fits => Ok(()),
+        Fit::Barely => {
+            note(format!(
+                "only {:.0} % of the notes fit: if the take is of another line, starts elsewhere (--start SECONDS) or goes at \
+                 another speed (--speed PERCENT), what follows says little",
+                100.0 * fit::right_share(expected, judgement)
+            ));
+            Ok(())
+        }
         Fit::Octave(octaves) => {
             let total = settings.intake.octaves + octaves;
             let (many, way) = match octaves {
@@ -145,13 +166,14 @@ fn say_how_it_fits(
         }
         Fit::Speed(percent) => {
             let total = percent * f64::from(speed.0) / 100_000.0;
+            let total = (10.0 * total).round() / 10.0;
             Err(Failure::NotJudged(format!(
-                "the take does not fit the line at {} %, but it does at about {total:.1} %: add --speed {total:.1}",
+                "the take does not fit the line at {} %, but it does at about {total} %: add --speed {total}",
                 f64::from(speed.0) / 1000.0
             )))
         }
         Fit::Not => Err(Failure::NotJudged(format!(
-            "the take could not be judged: {:.0} % of its notes fit the line \"{}\"; is it a take of another line, \
+            "the take could not be judged: {:.0} % of the notes fit the line \"{}\"; is it a take of another line, \
              or does it start elsewhere (--start SECONDS)?",
             100.0 * fit::right_share(expected, judgement),
             line.title

@@ -222,10 +222,7 @@ fn create(
             "{} is there already and is not written over: choose another --take",
             path.display()
         )),
-        _ => Failure::input(format!(
-            "cannot keep the take in {}: {error}",
-            path.display()
-        )),
+        _ => Failure::input(format!("cannot keep the take: {error}")),
     })
 }
 

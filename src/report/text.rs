@@ -150,7 +150,7 @@ fn astray(checked: &Checked, out: &mut String) -> fmt::Result {
         format!("{} near {}", note.key, place_at(expected, note.onset))
     })?;
     let phrases = displaced_phrases(&judgement.readings);
-    list(out, "Away from their beat", phrases.into_iter(), |phrase| {
+    list(out, "Away from the beat", phrases.into_iter(), |phrase| {
         displacement(expected, &phrase)
     })
 }
