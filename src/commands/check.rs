@@ -62,7 +62,9 @@ fn stopped(take: &Take, start: Nanos) -> Option<Nanos> {
     match take.end {
         Some(end) => end.stopped_ns.map(Nanos),
         None => {
-            note("the take breaks off without its end; what the line has after its last event is left out");
+            note(
+                "the take breaks off without its end; what the line has after its last event is left out",
+            );
             take.events.last().map(|event| event.at - start)
         }
     }
