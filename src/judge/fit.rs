@@ -2,6 +2,7 @@
 
 use super::cost::Pitch;
 use super::judge::{Judgement, judge};
+use super::reading::Partner;
 use super::settings::{LatencyTable, Settings};
 use super::start::{self, Start};
 use crate::expected::Expected;
@@ -39,6 +40,15 @@ pub enum Fit {
 /// The share of notes that came right, of those that could have: an unfinished take is not a misfit. Dead notes, which
 /// anything fits, count only in a line of nothing else.
 pub fn right_share(expected: &Expected, judgement: &Judgement) -> f64 {
+    share(expected, judgement, |_| true)
+}
+
+/// The same of notes that were in their place: a take at another speed is followed from displacement to displacement.
+fn in_place_share(expected: &Expected, judgement: &Judgement) -> f64 {
+    share(expected, judgement, |partner| partner.displaced.0 == 0)
+}
+
+fn share(expected: &Expected, judgement: &Judgement, counts: impl Fn(&Partner) -> bool) -> f64 {
     let pitched = expected
         .notes
         .iter()
@@ -52,7 +62,9 @@ pub fn right_share(expected: &Expected, judgement: &Judgement) -> f64 {
         .readings
         .iter()
         .filter_map(|reading| reading.partner);
-    let came_right = partners.filter(|partner| partner.pitch == right).count();
+    let came_right = partners
+        .filter(|partner| partner.pitch == right && counts(partner))
+        .count();
     came_right as f64 / possible.min(judgement.played.len()).max(1) as f64
 }
 
@@ -66,7 +78,7 @@ pub fn fit(
     at_speed: impl Fn(f64) -> Expected,
 ) -> Fit {
     let share = right_share(expected, judgement);
-    if share >= POOR || judgement.played.len() < FEWEST {
+    if in_place_share(expected, judgement) >= POOR || judgement.played.len() < FEWEST {
         return if share > 0.0 { Fit::Fits } else { Fit::Not };
     }
     let octave = OCTAVES
@@ -81,7 +93,8 @@ pub fn fit(
     match speed {
         Some(factor) => Fit::Speed(100.0 * factor),
         None if share < HOPELESS => Fit::Not,
-        None => Fit::Barely,
+        None if share < POOR => Fit::Barely,
+        None => Fit::Fits,
     }
 }
 
@@ -101,7 +114,7 @@ fn share_from_start(expected: &Expected, events: &[TimedMessage], settings: &Set
         ..*event
     });
     let judgement = judge(Arc::clone(&expected), settings, from_bar_one);
-    right_share(&expected, &judgement)
+    in_place_share(&expected, &judgement)
 }
 
 /// The start of a take by its notes, channel and latency taken into account; where the take fits in another octave
