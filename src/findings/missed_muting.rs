@@ -22,7 +22,7 @@ pub fn ask(evidence: &Evidence) -> Option<Finding> {
             .filter(|heard| heard.partner.length.is_some())
     };
     let window = evidence.windows.ring.ms();
-    let lean = evidence.lean_ms().max(0.0);
+    let lean = (evidence.lean_ms() - evidence.windows.lean.ms()).max(0.0);
     let beyond_lean = |heard: &Heard| {
         let into_rest = heard.note.rest_at.is_some();
         heard.partner.ring_over.unwrap_or_default().ms() - if into_rest { lean } else { 0.0 }
