@@ -93,21 +93,23 @@ impl LiveTake {
             origin,
             start,
         );
-        if printed == Printed::Text {
-            self.announce(&*session, path)?;
-        }
-        let live = live::start(session, recording, writer, pace, stop.clone())?;
         // A reader of our output that has gone must not end the take: it is finished in silence.
-        let mut shown = Ok(());
+        let mut shown = match printed {
+            Printed::Text => self.announce(&*session, path),
+            Printed::Json => Ok(()),
+        };
+        let live = live::start(session, recording, writer, pace, stop.clone())?;
         for said in live.said() {
             if shown.is_ok() && printed == Printed::Text {
                 shown = self.say(&said);
             }
         }
         let (played, kept) = live.finish();
-        shown?;
-        self.conclude(played, start, path, printed)?;
-        kept.map_err(|why| Failure::input(format!("the take could not be kept whole: {why}")))
+        let concluded = shown
+            .map_err(Failure::from)
+            .and_then(|()| self.conclude(played, start, path, printed));
+        kept.map_err(|why| Failure::input(format!("the take could not be kept whole: {why}")))?;
+        concluded
     }
 
     fn conclude(
