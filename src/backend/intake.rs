@@ -1,8 +1,8 @@
 //! The MIDI callback's path: bytes in, message into the ring.
 
 use super::ring::{EVENTS, RingReceiver, RingSender, ring};
+use crate::midi::message::parse;
 use crate::played::MidiMessage;
-use crate::units::Key;
 
 /// A message with whatever its backend knows about its time.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -34,28 +34,10 @@ impl<S: Copy> Intake<S> {
     }
 }
 
-fn parse(bytes: &[u8]) -> Option<MidiMessage> {
-    let &[status, key, velocity, ..] = bytes else {
-        return None;
-    };
-    let channel = status & 0x0F;
-    match status & 0xF0 {
-        0x90 if velocity > 0 => Some(MidiMessage::NoteOn {
-            channel,
-            key: Key(key),
-            velocity,
-        }),
-        0x80 | 0x90 => Some(MidiMessage::NoteOff {
-            channel,
-            key: Key(key),
-        }),
-        _ => None,
-    }
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::units::Key;
 
     #[test]
     fn notes_go_through_and_system_messages_do_not() {

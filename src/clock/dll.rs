@@ -13,6 +13,8 @@ use std::f64::consts::{SQRT_2, TAU};
 const WIDEST_HZ: f64 = 1.0;
 /// After ten seconds, in Hz: slow enough to smooth over scheduling, fast enough to follow a warming crystal.
 const NARROWEST_HZ: f64 = 0.1;
+/// The loop swings when ω comes near 1, so long blocks make it slower.
+const LARGEST_OMEGA: f64 = 0.5;
 /// A block this far from its prediction belongs to another stretch of time: the fit starts anew.
 const JUMP: Nanos = Nanos::from_ms(200);
 /// How long the residual remembers, in blocks.
@@ -105,7 +107,7 @@ impl Fit {
         let error = at_ns - self.next_ns;
         let elapsed_s = (self.next_ns - self.started_ns) / 1e9;
         let bandwidth = (1.0 / elapsed_s).clamp(NARROWEST_HZ, WIDEST_HZ);
-        let omega = TAU * bandwidth * frames * self.frame_ns / 1e9;
+        let omega = (TAU * bandwidth * frames * self.frame_ns / 1e9).min(LARGEST_OMEGA);
         self.frame = self.next_frame;
         self.at_ns = self.next_ns;
         self.next_frame = next_frame;
@@ -126,18 +128,20 @@ mod tests {
     use rand::{Rng, SeedableRng};
     use rand_chacha::ChaCha8Rng;
 
-    /// Worked by hand: B = 1 Hz and blocks of 1/(2π) s make ω = 1, b = √2, c = 1.
+    /// Worked by hand: B = 1 Hz and blocks of 0.5/(2π) s make ω = 0.5, b = √2/2, c = 1/4.
     #[test]
     fn two_blocks_go_as_the_published_formula_says() {
-        let mut dll = Dll::new(1000);
-        let mut fit = Fit::new(0, 1000, 0.0, 1e9 / TAU / 1000.0);
-        let period = 1e9 / TAU;
+        let period = 0.5e9 / TAU;
+        let mut fit = Fit::new(0, 1000, 0.0, period / 1000.0);
         // The second block is 1 ms late.
         fit.update(2000, period + 1e6);
         assert!((fit.at_ns - period).abs() < 1e-3);
-        assert!((fit.next_ns - (2.0 * period + SQRT_2 * 1e6)).abs() < 1e-3);
-        assert!((fit.frame_ns - (period + 1e6) / 1000.0).abs() < 1e-6);
-        dll.fit = Some(fit);
+        assert!((fit.next_ns - (2.0 * period + SQRT_2 / 2.0 * 1e6)).abs() < 1e-3);
+        assert!((fit.frame_ns - (period + 0.25e6) / 1000.0).abs() < 1e-6);
+        let dll = Dll {
+            nominal_frame_ns: 1.0,
+            fit: Some(fit),
+        };
         assert_eq!(dll.residual(), Nanos::from_ms(1));
     }
 
@@ -185,6 +189,12 @@ mod tests {
                 assert!(error < 0.5, "{error} ms at {ppm} ppm, {period} frames");
             }
         }
+    }
+
+    #[test]
+    fn a_third_of_a_second_a_block_does_not_make_it_swing() {
+        let error = median_error_ms(200.0, 16_384, 7);
+        assert!(error < 1.0, "{error} ms");
     }
 
     #[test]

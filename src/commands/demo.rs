@@ -15,8 +15,8 @@ use std::io::{self, Write};
 
 /// What is played when no line is named.
 const OWN_LINE: (&str, &str) = (
-    "lines/gangway_swing.toml",
-    include_str!("../../lines/gangway_swing.toml"),
+    "lines/gangway_skip.toml",
+    include_str!("../../lines/gangway_skip.toml"),
 );
 
 /// Runs the command.

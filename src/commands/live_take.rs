@@ -13,7 +13,8 @@ use crate::line::Line;
 use crate::live::{self, End, Pace, Said, Stop};
 use crate::midi::take_writer::TakeWriter;
 use crate::played::TimedMessage;
-use crate::report::{LineFacts, StartFrom, TakeFacts, text};
+use crate::report::bar_line::bar_line;
+use crate::report::{LineFacts, StartFrom, TakeFacts, words};
 use crate::take::TakeHead;
 use crate::take::recording::{Recording, conduct};
 use crate::units::Nanos;
@@ -172,12 +173,7 @@ impl LiveTake {
 
     fn announce(&self, session: &dyn Session, path: Option<&Path>) -> io::Result<()> {
         let mut out = io::stdout().lock();
-        let facts = &self.facts;
-        writeln!(
-            out,
-            "{} · {} quarter notes a minute at {} %",
-            facts.title, facts.tempo, facts.speed
-        )?;
+        writeln!(out, "{} · {}", self.facts.title, words::tempo(&self.facts))?;
         writeln!(out, "{}", session.description())?;
         let bars = if self.count_in == 1 { "bar" } else { "bars" };
         writeln!(
@@ -215,7 +211,8 @@ impl LiveTake {
             let name = &self.expected.sections[usize::from(bars[bar].section)];
             writeln!(out, "{name}, pass {}", bars[bar].pass)?;
         }
-        writeln!(out, "  {}", text::bar_line(&self.expected, bar, readings))
+        let line = bar_line(&self.expected, bar, readings);
+        line.lines().try_for_each(|line| writeln!(out, "  {line}"))
     }
 }
 

@@ -7,6 +7,7 @@ mod live_take;
 pub mod options;
 pub mod play;
 pub mod ports;
+mod quiet;
 mod shared;
 
 use std::fmt::Display;

@@ -31,17 +31,19 @@ pub struct Matcher {
     rows: Rows,
     /// Index of the first note of each group, and the number of notes as the last entry.
     groups: Vec<u32>,
-    /// Chains that may still be best, by row, then group.
+    /// Chains that may still be best, by [`Tip::place`].
     tips: Vec<Tip>,
+    /// The moment at which the hopeless among them were last dropped, if they are the same since.
+    dropped_at: Option<Nanos>,
     tree: Tree,
     /// For each row, the first note whose widest window is still open.
     cursors: Vec<u32>,
-    /// Scratch: the tips that the present note makes.
+    /// Scratch: the tips that the present note makes, by [`Tip::place`].
     fresh: Vec<Tip>,
-    /// Scratch: indices of the tips by group.
-    order: Vec<u32>,
-    /// Scratch: for each entry of `order` the best tip up to there.
-    ahead: Vec<u32>,
+    /// Scratch: for each tip what is best up to there.
+    ahead: Vec<Ahead>,
+    /// Scratch: for each row the last of its tips.
+    row_last: Vec<u32>,
     /// Scratch: for each row the best gain so far in a sweep.
     row_best: Vec<i64>,
 }
@@ -62,6 +64,27 @@ struct Tip {
     gain: i64,
     node: NodeId,
 }
+
+impl Tip {
+    /// What tips are sorted by, and no two have in common.
+    fn place(&self) -> (u32, Row, u8) {
+        (self.upto, self.row, self.mask)
+    }
+}
+
+/// What is best among the tips up to and including one, as indices of tips.
+#[derive(Clone, Copy)]
+struct Ahead {
+    /// In any row.
+    best: u32,
+    /// In the row of that tip.
+    best_of_row: u32,
+    /// The tip before it in its row, or [`NO_TIP`].
+    previous_of_row: u32,
+}
+
+/// The index of no tip.
+const NO_TIP: u32 = u32::MAX;
 
 /// One played note as the matcher sees it.
 #[derive(Clone, Copy, Debug)]
@@ -92,9 +115,10 @@ impl Matcher {
             groups: group_starts(&expected),
             cursors: vec![0; usize::from(rows.count())],
             row_best: vec![HOPELESS; usize::from(rows.count())],
+            row_last: vec![NO_TIP; usize::from(rows.count())],
             tips: Vec::with_capacity(ROOM),
+            dropped_at: None,
             fresh: Vec::with_capacity(ROOM),
-            order: Vec::with_capacity(ROOM),
             ahead: Vec::with_capacity(ROOM),
             rows,
             tree,
@@ -156,7 +180,6 @@ impl Matcher {
     }
 
     fn extend(&mut self, arrival: Arrival) {
-        self.sort_by_group();
         self.find_best_ahead();
         let best = self.best();
         self.extend_in_row(arrival, best.row);
@@ -165,9 +188,7 @@ impl Matcher {
                 self.extend_in_row(arrival, row);
             }
         }
-        let mut fresh = std::mem::take(&mut self.fresh);
-        fresh.drain(..).for_each(|tip| self.insert(tip));
-        self.fresh = fresh;
+        self.merge_fresh();
     }
 
     /// Whether the note is so plainly where it should be that trying the other rows would be for nothing: there was
@@ -186,10 +207,9 @@ impl Matcher {
     }
 
     fn extend_in_row(&mut self, arrival: Arrival, row: Row) {
-        let expected = Arc::clone(&self.expected);
         let mut index = self.first_open(arrival.at, row);
-        while let Some(note) = expected.notes.get(index) {
-            let place = self.rows.onset(&expected, note.onset, row);
+        while let Some(note) = self.expected.notes.get(index) {
+            let place = self.rows.onset(&self.expected, note.onset, row);
             let off_grid = arrival.at - place;
             if off_grid < -WIDEST {
                 break;
@@ -236,26 +256,39 @@ impl Matcher {
         if let Some(from) = self.best_before(group, pair.row) {
             self.add(grown(from, 0), pair);
         }
-        let mut index = self
-            .tips
-            .partition_point(|tip| (tip.row, tip.upto) < (pair.row, group + 1));
-        while let Some(from) = self
-            .tips
-            .get(index)
-            .copied()
-            .filter(|tip| (tip.row, tip.upto) == (pair.row, group + 1))
-        {
-            if from.mask & bit == 0 {
-                self.add(grown(from, from.mask), pair);
+        if self.size_of(group) > 1 {
+            let mut index = self.last_in_row(group + 1, pair.row);
+            while let Some(from) = self.tips.get(index as usize).copied() {
+                if from.upto != group + 1 {
+                    break;
+                }
+                if from.mask & bit == 0 {
+                    self.add(grown(from, from.mask), pair);
+                }
+                index = self.ahead[index as usize].previous_of_row;
             }
-            index += 1;
         }
     }
 
-    /// Notes a tip that the present note makes; `tip.node` is still the chain that it goes on from.
+    fn size_of(&self, group: u32) -> u32 {
+        self.groups[group as usize + 1] - self.groups[group as usize]
+    }
+
+    /// Notes a tip that the present note makes, unless one that it makes at the same place is as good; `tip.node` is
+    /// still the chain that it goes on from.
     fn add(&mut self, tip: Tip, pair: Pair) {
-        let node = self.tree.grow(tip.node, pair);
-        self.fresh.push(Tip { node, ..tip });
+        match self.fresh.binary_search_by_key(&tip.place(), Tip::place) {
+            Ok(same) if self.fresh[same].gain >= tip.gain => {}
+            Ok(same) => {
+                let node = self.tree.grow(tip.node, pair);
+                self.tree.discard(self.fresh[same].node);
+                self.fresh[same] = Tip { node, ..tip };
+            }
+            Err(at) => {
+                let node = self.tree.grow(tip.node, pair);
+                self.fresh.insert(at, Tip { node, ..tip });
+            }
+        }
     }
 
     /// The best chain that ends before the group, a switch to the row paid where it needs one; among equals the one
@@ -274,70 +307,91 @@ impl Matcher {
 
     /// The best chain of this row that ends before the group.
     fn best_in_row(&self, group: u32, row: Row) -> Option<Tip> {
-        let from = self.tips.partition_point(|tip| tip.row < row);
-        let of_row = self.tips[from..]
-            .iter()
-            .take_while(|tip| tip.row == row && tip.upto <= group);
-        of_row.copied().max_by_key(|tip| (tip.gain, tip.upto))
+        let last = self.ahead.get(self.last_in_row(group, row) as usize)?;
+        Some(self.tips[last.best_of_row as usize])
     }
 
     /// The best chain of any row that ends before the group.
     fn best_in_any_row(&self, group: u32) -> Option<Tip> {
-        let reached = self
-            .order
-            .partition_point(|tip| self.tips[*tip as usize].upto <= group);
-        let best = self.ahead[..reached].last()?;
-        Some(self.tips[*best as usize])
+        let reached = self.tips.partition_point(|tip| tip.upto <= group);
+        let last = self.ahead[..reached].last()?;
+        Some(self.tips[last.best as usize])
     }
 
-    fn sort_by_group(&mut self) {
-        self.order.clear();
-        self.order.extend(0..self.tips.len() as u32);
-        let tips = &self.tips;
-        self.order
-            .sort_unstable_by_key(|tip| (tips[*tip as usize].upto, *tip));
+    /// The last tip of the row that has no more than these groups behind it, or [`NO_TIP`].
+    fn last_in_row(&self, upto: u32, row: Row) -> u32 {
+        let mut index = self.row_last[usize::from(row)];
+        while index != NO_TIP && self.tips[index as usize].upto > upto {
+            index = self.ahead[index as usize].previous_of_row;
+        }
+        index
     }
 
+    /// Of equally good tips the earliest counts as best in any row, the latest in its own.
     fn find_best_ahead(&mut self) {
         self.ahead.clear();
+        self.row_last.fill(NO_TIP);
         let mut best = 0;
-        for tip in &self.order {
-            if self.ahead.is_empty()
-                || self.tips[*tip as usize].gain > self.tips[best as usize].gain
-            {
-                best = *tip;
+        for (index, tip) in (0..).zip(&self.tips) {
+            let row_last = &mut self.row_last[usize::from(tip.row)];
+            let previous_of_row = std::mem::replace(row_last, index);
+            let best_of_row = match self.ahead.get(previous_of_row as usize) {
+                Some(before) if self.tips[before.best_of_row as usize].gain > tip.gain => {
+                    before.best_of_row
+                }
+                _ => index,
+            };
+            if tip.gain > self.tips[best as usize].gain {
+                best = index;
             }
-            self.ahead.push(best);
+            self.ahead.push(Ahead {
+                best,
+                best_of_row,
+                previous_of_row,
+            });
         }
     }
 
-    /// Adds a tip, unless one that stands at the same place is at least as good.
-    fn insert(&mut self, tip: Tip) {
-        let place = (tip.row, tip.upto, tip.mask);
-        match self
-            .tips
-            .binary_search_by_key(&place, |other| (other.row, other.upto, other.mask))
-        {
-            Ok(same) if self.tips[same].gain >= tip.gain => self.tree.discard(tip.node),
-            Ok(same) => {
-                self.tree.hold(tip.node);
-                self.tree.release(self.tips[same].node);
-                self.tips[same] = tip;
+    /// Adds what the present note made, but where a tip that stands at the same place is at least as good.
+    fn merge_fresh(&mut self) {
+        let Matcher {
+            tips, fresh, tree, ..
+        } = self;
+        fresh.retain(|tip| {
+            let same = tips.binary_search_by_key(&tip.place(), Tip::place);
+            match same {
+                Ok(same) if tips[same].gain >= tip.gain => tree.discard(tip.node),
+                Ok(same) => {
+                    tree.hold(tip.node);
+                    tree.release(tips[same].node);
+                    tips[same] = *tip;
+                }
+                Err(_) => tree.hold(tip.node),
             }
-            Err(at) => {
-                self.tree.hold(tip.node);
-                self.tips.insert(at, tip);
+            same.is_err()
+        });
+        // From the back, so that each tip is moved once.
+        let mut from = tips.len();
+        tips.extend_from_slice(fresh);
+        let mut to = tips.len();
+        while let Some(tip) = fresh.pop() {
+            while from > 0 && tips[from - 1].place() > tip.place() {
+                (from, to) = (from - 1, to - 1);
+                tips[to] = tips[from];
             }
+            to -= 1;
+            tips[to] = tip;
         }
+        self.dropped_at = None;
     }
 
     /// Drops the tips that no future can make best. The comparisons are strict, so that of equally good chains none
     /// is lost to the moment at which this is called: the outcome depends on the notes alone.
     fn drop_hopeless(&mut self, now: Nanos) {
-        if self.tips.len() == 1 {
+        if self.tips.len() == 1 || self.dropped_at == Some(now) {
             return;
         }
-        self.sort_by_group();
+        self.dropped_at = Some(now);
         self.mark_beaten_by_best(now);
         self.mark_beaten_by_earlier();
         let tree = &mut self.tree;
@@ -361,8 +415,7 @@ impl Matcher {
             .get(open)
             .map_or(u32::MAX, |note| note.group);
         let (mut behind, mut counted) = (0, best.upto);
-        for place in (0..self.order.len()).rev() {
-            let at = self.order[place] as usize;
+        for at in (0..self.tips.len()).rev() {
             let tip = self.tips[at];
             while counted > tip.upto.max(open_group) {
                 counted -= 1;
@@ -378,27 +431,20 @@ impl Matcher {
 
     /// Marks the tips that gained less than one that has used up less of the line.
     fn mark_beaten_by_earlier(&mut self) {
-        self.row_best.fill(HOPELESS);
-        let (mut any, mut from) = (HOPELESS, 0);
-        while from < self.order.len() {
-            let upto = self.tips[self.order[from] as usize].upto;
-            let same = self.order[from..]
-                .iter()
-                .take_while(|tip| self.tips[**tip as usize].upto == upto)
-                .count();
-            for tip in &self.order[from..from + same] {
-                let tip = &mut self.tips[*tip as usize];
-                if tip.gain < self.row_best[usize::from(tip.row)] || tip.gain + cost::SWITCH < any {
+        let Matcher { tips, row_best, .. } = self;
+        row_best.fill(HOPELESS);
+        let mut any = HOPELESS;
+        for same in tips.chunk_by_mut(|one, other| one.upto == other.upto) {
+            for tip in same.iter_mut() {
+                if tip.gain < row_best[usize::from(tip.row)] || tip.gain + cost::SWITCH < any {
                     tip.gain = HOPELESS;
                 }
             }
-            for tip in &self.order[from..from + same] {
-                let tip = self.tips[*tip as usize];
-                let of_row = &mut self.row_best[usize::from(tip.row)];
+            for tip in same {
+                let of_row = &mut row_best[usize::from(tip.row)];
                 *of_row = tip.gain.max(*of_row);
                 any = tip.gain.max(any);
             }
-            from += same;
         }
     }
 
@@ -409,15 +455,14 @@ impl Matcher {
     }
 
     fn promise_of(&mut self, index: usize, now: Nanos) -> i64 {
-        let expected = Arc::clone(&self.expected);
-        let (note, after) = (&expected.notes[index], self.captures[index].after());
+        let (note, after) = (&self.expected.notes[index], self.captures[index].after());
         let in_place = if now <= note.onset + after {
             cost::most(note, 0) - (now - note.onset).0.max(0)
         } else {
             0
         };
         let latest = self.rows.latest();
-        let last_chance = self.rows.onset(&expected, note.onset, latest) + after;
+        let last_chance = self.rows.onset(&self.expected, note.onset, latest) + after;
         let displaced = if latest != 0 && now <= last_chance {
             cost::most(note, latest)
         } else {
@@ -429,9 +474,7 @@ impl Matcher {
     /// What a double stop that is not complete could still gain.
     fn rest_of_group(&mut self, tip: Tip, now: Nanos) -> i64 {
         match tip.upto.checked_sub(1) {
-            Some(group) if self.groups[tip.upto as usize] - self.groups[group as usize] > 1 => {
-                self.promise(group, now)
-            }
+            Some(group) if self.size_of(group) > 1 => self.promise(group, now),
             _ => 0,
         }
     }

@@ -30,6 +30,7 @@ pub fn expected_of(notes: &[(i64, Option<u8>)]) -> Expected {
             string: None,
             fret: None,
             degree: None,
+            spelled: None,
             onset: Nanos::from_ms(*onset),
             written,
             sounding: Nanos(written.0 * 9 / 10),
@@ -55,6 +56,7 @@ pub fn expected_of(notes: &[(i64, Option<u8>)]) -> Expected {
         start: Ticks(bar * 3840),
         length: Ticks(3840),
         offset: Ticks(0),
+        upbeat: (Ticks(480), 1),
     };
     Expected {
         notes: expected_notes,

@@ -1,7 +1,7 @@
 //! Records when a click begins, in JACK frame times.
 
 use jack::{
-    AsyncClient, AudioIn, Client, ClientOptions, Control, NotificationHandler, Port,
+    AsyncClient, AudioIn, Client, ClientOptions, Control, LatencyType, NotificationHandler, Port,
     ProcessHandler, ProcessScope,
 };
 use ringbuf::traits::{Consumer, Producer, Split};
@@ -23,7 +23,7 @@ pub struct Onset {
 
 /// A JACK client with one audio input, `NAME:in`.
 pub struct Recorder {
-    _client: AsyncClient<Xruns, Ear>,
+    client: AsyncClient<Xruns, Ear>,
     onsets: HeapCons<Onset>,
     xruns: Arc<AtomicU64>,
 }
@@ -54,7 +54,7 @@ impl Recorder {
             .activate_async(Xruns(Arc::clone(&xruns)), ear)
             .expect("a client");
         Recorder {
-            _client: client,
+            client,
             onsets,
             xruns,
         }
@@ -63,6 +63,23 @@ impl Recorder {
     /// The clicks that began since the last call.
     pub fn onsets(&mut self) -> impl Iterator<Item = Onset> + '_ {
         self.onsets.pop_iter()
+    }
+
+    /// Listens to an audio output as well.
+    pub fn listen_to(&self, source: &str) {
+        let client = self.client.as_client();
+        let own = format!("{}:in", client.name());
+        client
+            .connect_ports_by_name(source, &own)
+            .expect("a connection");
+    }
+
+    /// From writing to the port's client to the ear, in frames.
+    pub fn playback_latency(&self, port: &str) -> u32 {
+        let port = self.client.as_client().port_by_name(port);
+        port.expect("a port")
+            .get_latency_range(LatencyType::Playback)
+            .1
     }
 
     /// Blocks that the server lost, so that what was recorded proves nothing.

@@ -22,6 +22,8 @@ use std::time::{Duration, Instant};
 const CLIENT_NAME: &str = "leadsman";
 /// A server that lets no block through for this long is gone. JACK's own time limit for a client is half a second.
 const PATIENCE: Duration = Duration::from_secs(2);
+/// The server may list a port for a while after it has told that the port leaves.
+const LEAVING: Duration = Duration::from_secs(2);
 
 /// An open JACK client.
 pub struct JackSession {
@@ -34,6 +36,8 @@ pub struct JackSession {
     source: Option<String>,
     sinks: Vec<String>,
     progress: Progress,
+    /// Until then a port that has said that it leaves may still be listed.
+    suspect_until: Option<Instant>,
 }
 
 /// When the stream was last seen to move on.
@@ -81,6 +85,7 @@ impl JackSession {
                 heard: 0,
                 at: Instant::now(),
             },
+            suspect_until: None,
         };
         session.wait_for_first_block()?;
         Ok(session)
@@ -108,9 +113,12 @@ impl JackSession {
             return Err(SessionLost::Server);
         }
         if self.shared.take_ports_left() {
-            self.check_ports()?;
+            self.suspect_until = Some(Instant::now() + LEAVING);
         }
-        Ok(())
+        match self.suspect_until {
+            Some(until) if Instant::now() < until => self.check_ports(),
+            _ => Ok(()),
+        }
     }
 
     fn check_ports(&self) -> Result<(), SessionLost> {

@@ -12,7 +12,7 @@ use std::sync::atomic::{AtomicBool, AtomicU64, Ordering};
 use std::time::{Duration, Instant};
 
 /// What to do when there is no audio output.
-pub const WHEN_NONE: &str = "connect or switch on a sound device, or play without sound";
+pub const WHEN_NONE: &str = "connect or switch on a sound device; `leadsman demo` needs none";
 
 /// A device that asks for no block within this time does not play: being listed proves nothing.
 const PROBE: Duration = Duration::from_secs(3);
@@ -260,12 +260,14 @@ fn stream_config(device: &Device, config: &Config) -> Result<SupportedStreamConf
 }
 
 fn output_device(wanted: Option<&str>) -> Result<Device, OpenError> {
-    let host = cpal::default_host();
+    let mut devices = devices();
     let Some(wanted) = wanted else {
-        let default = host.default_output_device();
-        return default.ok_or(OpenError::NoAudioOutputs(WHEN_NONE));
+        // A default is listed even where there is nothing behind it.
+        let default = cpal::default_host().default_output_device();
+        let playable = default
+            .filter(|default| !devices.is_empty() || default.default_output_config().is_ok());
+        return playable.ok_or(OpenError::NoAudioOutputs(WHEN_NONE));
     };
-    let mut devices: Vec<Device> = host.output_devices().into_iter().flatten().collect();
     let names: Vec<String> = devices.iter().map(ToString::to_string).collect();
     let index = port_choice::audio_output(wanted, &names, WHEN_NONE)?;
     Ok(devices.swap_remove(index))
@@ -273,7 +275,88 @@ fn output_device(wanted: Option<&str>) -> Result<Device, OpenError> {
 
 /// The names of all audio outputs.
 pub fn names() -> Vec<String> {
-    let devices = cpal::default_host().output_devices();
-    let names = devices.into_iter().flatten();
-    names.map(|device| device.to_string()).collect()
+    devices().iter().map(ToString::to_string).collect()
+}
+
+/// All outputs but ALSA's `null`, which swallows sound a hundred times faster than time passes.
+fn devices() -> Vec<Device> {
+    let is_null = |device: &Device| device.id().is_ok_and(|id| id.id() == "null");
+    let all = cpal::default_host().output_devices();
+    all.into_iter()
+        .flatten()
+        .filter(|device| !is_null(device))
+        .collect()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// Every sample is the number of its frame.
+    struct Count;
+
+    impl Render for Count {
+        fn prepare(&mut self, _sample_rate: u32) {}
+
+        fn render(&mut self, first_frame: u64, out: &mut [f32]) {
+            for (frame, sample) in (first_frame..).zip(out) {
+                *sample = frame as f32;
+            }
+        }
+    }
+
+    #[test]
+    fn every_channel_gets_the_same_sound_however_long_the_block() {
+        let (sender, mut blocks) = ring(BLOCKS);
+        let shared = Arc::new(Shared::default());
+        let mut voice = Voice {
+            render: Box::new(Count),
+            mono: vec![0.0; 4],
+            channels: 3,
+            next_frame: 0,
+            blocks: sender,
+            shared: Arc::clone(&shared),
+            epoch: Instant::now(),
+        };
+        let mut sound = Vec::new();
+        for length in [2, 10, 1] {
+            let mut out = vec![f64::NAN; 3 * length];
+            voice.play(&mut out, Duration::from_millis(7));
+            sound.extend(out);
+        }
+        let expected: Vec<f64> = (0..13).flat_map(|n| [f64::from(n); 3]).collect();
+        assert_eq!(sound, expected);
+        let seen: Vec<Block> = std::iter::from_fn(|| blocks.receive()).collect();
+        let spans: Vec<_> = seen
+            .iter()
+            .map(|block| (block.frame, block.frames))
+            .collect();
+        assert_eq!(spans, [(0, 2), (2, 10), (12, 1)]);
+        assert!(
+            seen.iter()
+                .all(|block| block.heard - block.called == Nanos::from_ms(7))
+        );
+        assert!(shared.is_running.load(Ordering::Acquire));
+    }
+
+    #[test]
+    fn an_xrun_is_counted_and_breaks_the_fit_once() {
+        let shared = Shared::default();
+        shared.report(ErrorKind::Xrun);
+        assert_eq!((shared.xruns(), shared.is_lost()), (1, false));
+        assert!(shared.take_break() && !shared.take_break());
+        shared.report(ErrorKind::DeviceNotAvailable);
+        assert!(shared.is_lost());
+    }
+
+    #[test]
+    fn a_wanted_period_is_used_where_the_device_can() {
+        let range = SupportedBufferSize::Range { min: 64, max: 512 };
+        assert_eq!(buffer_size(&range, Some(128)), BufferSize::Fixed(128));
+        assert_eq!(buffer_size(&range, Some(32)), BufferSize::Default);
+        assert_eq!(
+            buffer_size(&SupportedBufferSize::Unknown, Some(128)),
+            BufferSize::Default
+        );
+    }
 }

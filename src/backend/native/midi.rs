@@ -36,7 +36,9 @@ impl MidiIn {
         if *choice == MidiChoice::Absent {
             return Ok(None);
         }
-        let mut input = midi_input("leadsman")?;
+        // midir gives no reason; without the system's MIDI there are no inputs.
+        let mut input =
+            MidiInput::new("leadsman").map_err(|_| OpenError::NoMidiInputs(WHEN_NONE))?;
         let ports = input.ports();
         let names: Vec<String> = ports.iter().map(|port| name(&input, port)).collect();
         let Some(index) = port_choice::midi_input(choice, &names, WHEN_NONE)? else {
@@ -82,20 +84,17 @@ impl MidiIn {
     }
 }
 
-/// The names of all MIDI inputs.
-pub fn names() -> Result<Vec<String>, OpenError> {
-    let input = midi_input("leadsman ports")?;
-    Ok(input
+/// The names of all MIDI inputs; `None` when the system's MIDI cannot be reached.
+pub fn names() -> Option<Vec<String>> {
+    let input = MidiInput::new("leadsman ports").ok()?;
+    let names = input
         .ports()
         .iter()
         .map(|port| name(&input, port))
-        .collect())
+        .collect();
+    Some(names)
 }
 
 fn name(input: &MidiInput, port: &midir::MidiInputPort) -> String {
     input.port_name(port).unwrap_or_else(|_| port.id())
-}
-
-fn midi_input(client: &str) -> Result<MidiInput, OpenError> {
-    MidiInput::new(client).map_err(|error| OpenError::Midi(error.to_string()))
 }

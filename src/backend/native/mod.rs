@@ -1,27 +1,24 @@
 //! The system's own MIDI and sound: midir and cpal, whose three clocks are brought to one.
 //!
 //! Host time is nanoseconds since the session was opened, on [`Instant`]. Each MIDI event is brought to it by the
-//! [`Envelope`] of its port's stamps, and each audio block by the delay that the driver reports; [`Dll`] then says
+//! [`Envelope`](crate::clock::envelope::Envelope) of its port's stamps, and each audio block by the delay that the driver reports; [`Dll`](crate::clock::dll::Dll) then says
 //! which frame is heard at a host time. cpal's and midir's own times are used as differences only.
 
 mod audio;
 mod midi;
 mod port_watch;
+mod timebase;
 
 use super::intake::Stamped;
-use super::order::Order;
 use super::ring::RingReceiver;
 use super::{Config, Counters, OpenError, Poll, Ports, Render, Session, SessionLost};
-use crate::clock::dll::Dll;
-use crate::clock::envelope::Envelope;
 use crate::played::TimedMessage;
 use crate::units::Nanos;
 use audio::AudioOutput;
 use midi::{MidiIn, PortTime};
 use std::time::{Duration, Instant};
+use timebase::Timebase;
 
-/// No event is later than this behind the clock; one that is is moved, and counted.
-const LATEST_ARRIVAL: Nanos = Nanos::from_ms(20);
 /// An audio device that asks for no block for this long is gone.
 const PATIENCE: Duration = Duration::from_secs(2);
 
@@ -30,9 +27,7 @@ pub struct NativeSession {
     audio: AudioOutput,
     midi: Option<MidiIn>,
     epoch: Instant,
-    dll: Dll,
-    envelope: Envelope,
-    order: Order,
+    timebase: Timebase,
     last_block: Nanos,
 }
 
@@ -44,12 +39,10 @@ impl NativeSession {
         let midi = MidiIn::open(&config.midi, epoch)?;
         let audio = AudioOutput::open(config, render, epoch)?;
         let mut session = NativeSession {
-            dll: Dll::new(audio.sample_rate()),
+            timebase: Timebase::new(audio.sample_rate()),
             audio,
             midi,
             epoch,
-            envelope: Envelope::new(),
-            order: Order::new(),
             last_block: host_now(epoch),
         };
         session.drop_early_events();
@@ -59,17 +52,17 @@ impl NativeSession {
     fn drop_early_events(&mut self) {
         if let Some(midi) = &mut self.midi {
             while let Some(Stamped { stamp, .. }) = midi.events().receive() {
-                self.envelope.happened(stamp.stamp, stamp.arrival);
+                self.timebase.learn(stamp);
             }
         }
     }
 
     fn take_blocks(&mut self) {
         if self.audio.shared().take_break() {
-            self.dll.restart();
+            self.timebase.break_stream();
         }
         while let Some(block) = self.audio.blocks().receive() {
-            self.dll.update(block.frame, block.frames, block.heard);
+            self.timebase.block(&block);
             self.last_block = block.called;
         }
     }
@@ -77,10 +70,7 @@ impl NativeSession {
     fn take_events(&mut self, sink: &mut dyn FnMut(TimedMessage)) {
         let Some(midi) = &mut self.midi else { return };
         while let Some(Stamped { stamp, message }) = midi.events().receive() {
-            let happened = self.envelope.happened(stamp.stamp, stamp.arrival);
-            // Without a fit (an xrun a moment ago) the event keeps its place in the order.
-            let at = self.dll.stream_time(happened).unwrap_or(Nanos(i64::MIN));
-            let at = self.order.place(at);
+            let at = self.timebase.event(stamp);
             sink(TimedMessage { at, message });
         }
     }
@@ -101,7 +91,7 @@ impl NativeSession {
         Counters {
             xruns: self.audio.shared().xruns(),
             overflows: events,
-            moved: self.order.moved(),
+            moved: self.timebase.moved(),
         }
     }
 }
@@ -122,11 +112,10 @@ impl Session for NativeSession {
         self.take_blocks();
         self.take_events(sink);
         self.check(now)?;
-        let settled = self.dll.stream_time(now - LATEST_ARRIVAL);
         Ok(Poll {
-            watermark: self.order.promise(settled.unwrap_or(Nanos(i64::MIN))),
+            watermark: self.timebase.promise(now),
             counters: self.counters(),
-            residual: self.dll.residual(),
+            residual: self.timebase.residual(),
         })
     }
 }
@@ -138,10 +127,7 @@ fn host_now(epoch: Instant) -> Nanos {
 /// What could be connected now.
 pub fn ports() -> Ports {
     let mut missing = Vec::new();
-    let midi_inputs = midi::names().unwrap_or_else(|error| {
-        missing.push(format!("The system's MIDI cannot be used: {error}."));
-        Vec::new()
-    });
+    let midi_inputs = midi::names().unwrap_or_default();
     if midi_inputs.is_empty() {
         missing.push(format!("There is no MIDI input: {}.", midi::WHEN_NONE));
     }
@@ -158,3 +144,42 @@ pub fn ports() -> Ports {
 
 /// The ends of the rings that the callbacks of this backend fill.
 type Events = RingReceiver<Stamped<PortTime>>;
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::backend::MidiChoice;
+    use crate::click::Silence;
+
+    fn opened(midi: MidiChoice, audio: Option<&str>) -> Result<NativeSession, OpenError> {
+        let config = Config {
+            midi,
+            audio: audio.map(String::from),
+            ..Config::default()
+        };
+        NativeSession::open(&config, Box::new(Silence))
+    }
+
+    /// Whatever the machine has, it has no ports of these names.
+    #[test]
+    fn names_that_nothing_has_are_errors_of_their_own() {
+        let midi = opened(MidiChoice::Named("no bass is called so".into()), None);
+        assert!(matches!(
+            midi.map(|_| ()),
+            Err(OpenError::NoSuchMidiInput { .. } | OpenError::NoMidiInputs(_))
+        ));
+        let audio = opened(MidiChoice::Absent, Some("no phones are called so"));
+        assert!(matches!(
+            audio.map(|_| ()),
+            Err(OpenError::NoSuchAudioOutput { .. } | OpenError::NoAudioOutputs(_))
+        ));
+    }
+
+    #[test]
+    fn what_is_missing_is_said_for_each_empty_list() {
+        let ports = ports();
+        let empty = [&ports.midi_inputs, &ports.audio_outputs].map(|names| names.is_empty());
+        let said = empty.iter().filter(|is_empty| **is_empty).count();
+        assert_eq!(ports.missing.len(), said, "{ports:?}");
+    }
+}

@@ -24,7 +24,7 @@ impl PortWatch {
     pub fn start(name: String) -> PortWatch {
         PortWatch::over(EVERY, move || {
             // A list that cannot be read tells nothing about the port.
-            super::midi::names().map_or(true, |names| names.contains(&name))
+            super::midi::names().is_none_or(|names| names.contains(&name))
         })
     }
 
