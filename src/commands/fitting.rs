@@ -45,6 +45,13 @@ pub fn say(
     Ok(())
 }
 
+/// Says that a take just played was octaves off throughout, if it was.
+pub fn say_octave(expected: &Expected, judgement: &Judgement, settings: &Settings) {
+    if let Some(octaves) = fit::octaves_off(expected, judgement) {
+        note(octave(octaves, settings.intake.octaves));
+    }
+}
+
 fn octave(octaves: i8, already: i8) -> String {
     let way = if octaves < 0 { "above" } else { "below" };
     let many = match octaves.abs() {

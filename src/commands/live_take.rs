@@ -1,7 +1,7 @@
 //! What `play` and `demo` share: a take from its count-in to its report.
 
 use super::shared::{self, note};
-use super::{Failure, Outcome};
+use super::{Failure, Outcome, fitting};
 use crate::backend::Session;
 use crate::cli::TakeArgs;
 use crate::click::ClickTrack;
@@ -143,6 +143,7 @@ impl LiveTake {
         if printed == Printed::Text {
             trust(&end)?;
         }
+        fitting::say_octave(&expected, &judgement, &self.settings);
         match end.lost {
             Some(lost) => Err(Failure::NotJudged(format!(
                 "{lost}; the take was kept up to there"
