@@ -28,6 +28,8 @@ pub struct LiveTake {
     pub expected: Arc<Expected>,
     /// The click, count-in included.
     pub clicks: ClickTrack,
+    /// What is said before anything else.
+    preface: Option<String>,
     facts: LineFacts,
     settings: Settings,
     speed: Speed,
@@ -56,7 +58,16 @@ impl LiveTake {
             settings: args.judging.over(Settings::default()),
             speed: args.speed,
             count_in: args.count_in,
+            preface: None,
             expected,
+        }
+    }
+
+    /// Says this before anything else.
+    pub fn with_preface(self, preface: String) -> LiveTake {
+        LiveTake {
+            preface: Some(preface),
+            ..self
         }
     }
 
@@ -174,6 +185,9 @@ impl LiveTake {
 
     fn announce(&self, session: &dyn Session, path: Option<&Path>) -> io::Result<()> {
         let mut out = io::stdout().lock();
+        if let Some(preface) = &self.preface {
+            writeln!(out, "{}\n", words::wrap(preface, words::WIDTH, "", ""))?;
+        }
         writeln!(out, "{} · {}", self.facts.title, words::tempo(&self.facts))?;
         writeln!(out, "{}", session.description())?;
         let bars = if self.count_in == 1 { "bar" } else { "bars" };
