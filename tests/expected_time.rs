@@ -3,6 +3,7 @@
 mod expected_line;
 
 use expected_line::{bars, line, line_in, section, swung};
+use leadsman::click::{ClickTrack, Pattern};
 use leadsman::expected::tempo_map::Speed;
 use leadsman::expected::{Expected, unroll};
 use leadsman::line::{Gate, Line, SwingRatio, Swung, Tempo};
@@ -42,6 +43,15 @@ fn swing_at_two_to_one_puts_the_upbeat_on_the_last_third_of_the_beat() {
     let line = swung(2, 1, "A1/8 A1/8 r/2.");
     assert_eq!(onsets(&line), [0, 333_333_333]);
     assert_eq!(lengths(&line), [333_333_333, 166_666_667]);
+}
+
+#[test]
+fn upbeat_clicks_of_a_swung_line_sound_where_its_upbeats_are() {
+    let expected = at_written_speed(&swung(2, 1, "A1/8 A1/8 A1/8 A1/8 A1/8 A1/8 A1/8 A1/8"));
+    let track = ClickTrack::new(&expected, 0, Pattern::Upbeats);
+    let clicks: Vec<Nanos> = track.clicks().iter().map(|click| click.at).collect();
+    let upbeats = expected.notes.iter().filter(|note| note.is.upbeat);
+    assert_eq!(clicks, upbeats.map(|note| note.onset).collect::<Vec<_>>());
 }
 
 #[test]

@@ -207,6 +207,14 @@ fn a_five_string_bass_reaches_below_e() {
 }
 
 #[test]
+fn a_pickup_that_is_missing_does_not_move_to_the_next_section() {
+    let text = format!(
+        "{HEAD}pickup = true\n[[section]]\nname = \"A\"\n[[section]]\nname = \"B\"\nnotes = \"E1/1\"\n"
+    );
+    assert_eq!(ids(&text), ["missing-key"]);
+}
+
+#[test]
 fn all_mistakes_of_a_file_are_reported_at_once() {
     let text = r##"
 title = "Many"
@@ -296,4 +304,35 @@ fn colour_is_only_used_when_asked_for() {
     let mistakes = parse("", "test.toml").unwrap_err();
     assert!(!mistakes.render(false).contains('\u{1b}'));
     assert!(mistakes.render(true).contains('\u{1b}'));
+}
+
+#[test]
+fn windows_line_ends_and_a_byte_order_mark_are_read() {
+    let text =
+        format!("{HEAD}[[section]]\nname = \"A\"\nnotes = \"\"\"\nE1/2 E1/2 |\nE1/2 E1/2\"\"\"\n");
+    let plain = read(&text);
+    let windows = text.replace('\n', "\r\n");
+    assert_eq!(read(&windows), plain);
+    assert_eq!(read(&format!("\u{feff}{text}")), plain);
+    let wrong = windows.replacen("|\r\nE1", "|\r\nH1", 1);
+    let mistakes = parse(&wrong, "test.toml").unwrap_err();
+    let at = mistakes.iter().next().unwrap();
+    assert_eq!(&wrong[at.span.clone()], "H1");
+    let wrong = format!("\u{feff}{}", text.replacen("|\nE1", "|\nH1", 1));
+    let mistakes = parse(&wrong, "test.toml").unwrap_err();
+    let at = mistakes.iter().next().unwrap();
+    assert_eq!(&wrong[at.span.clone()], "H1");
+}
+
+#[test]
+fn a_file_full_of_mistakes_is_counted_rather_than_shown_whole() {
+    let notes = "H1/1 | ".repeat(500);
+    let text = format!("{HEAD}[[section]]\nname = \"A\"\nnotes = \"{notes}\"\n");
+    let mistakes = parse(&text, "test.toml").unwrap_err();
+    assert_eq!(mistakes.len(), 500);
+    assert!(
+        mistakes
+            .render(false)
+            .ends_with("and 400 more mistakes in test.toml")
+    );
 }

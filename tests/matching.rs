@@ -13,6 +13,11 @@ use proptest::prelude::*;
 use std::sync::Arc;
 use support::expected_of;
 
+/// Onset in ms and key of each note of a line; no key is a dead note.
+type Written = Vec<(i64, Option<u8>)>;
+/// Onset in ms and key of each note that is played.
+type Playing = Vec<(i64, u8)>;
+
 /// The most that any chain gains, by trying all of them.
 fn brute_force(expected: &Expected, played: &[(i64, u8)]) -> i64 {
     let mut rows = Rows::new(expected);
@@ -86,7 +91,7 @@ fn run(expected: &Arc<Expected>, played: &[(i64, u8)], step: i64) -> (Vec<Pair>,
 }
 
 /// Notes at eighths of 120 bpm, few pitches so that there is much to confuse; some double stops.
-fn some_line() -> impl Strategy<Value = Vec<(i64, Option<u8>)>> {
+fn some_line() -> impl Strategy<Value = Written> {
     let pitch = prop_oneof![9 => (40u8..44).prop_map(Some), 1 => Just(None)];
     proptest::collection::vec((0i64..8, pitch), 1..6).prop_map(|mut notes| {
         notes.sort();
@@ -98,7 +103,7 @@ fn some_line() -> impl Strategy<Value = Vec<(i64, Option<u8>)>> {
     })
 }
 
-fn some_playing() -> impl Strategy<Value = Vec<(i64, u8)>> {
+fn some_playing() -> impl Strategy<Value = Playing> {
     proptest::collection::vec(
         (-300i64..2600, prop_oneof![8 => 40u8..44, 1 => 52u8..56]),
         0..6,
@@ -110,7 +115,7 @@ fn some_playing() -> impl Strategy<Value = Vec<(i64, u8)>> {
 }
 
 /// A line with a playing of it that slips by eighths somewhere, with errors of pitch and time.
-fn slipped() -> impl Strategy<Value = (Vec<(i64, Option<u8>)>, Vec<(i64, u8)>)> {
+fn slipped() -> impl Strategy<Value = (Written, Playing)> {
     let slip = (0usize..5, -6i64..7);
     let errors = proptest::collection::vec((-40i64..40, 0u8..8), 6);
     (some_line(), slip, errors).prop_map(|(line, (from, eighths), errors)| {
@@ -122,7 +127,7 @@ fn slipped() -> impl Strategy<Value = (Vec<(i64, Option<u8>)>, Vec<(i64, u8)>)> 
                 key.unwrap_or(41) + u8::from(wrong == 0),
             )
         };
-        let mut played: Vec<(i64, u8)> = line.iter().enumerate().map(play).collect();
+        let mut played: Playing = line.iter().enumerate().map(play).collect();
         played.sort();
         (line, played)
     })
@@ -186,7 +191,7 @@ fn gain_of(expected: &Expected, played: &[(i64, u8)], pairs: &[Pair]) -> i64 {
     total
 }
 
-fn steady(keys: &[u8]) -> Vec<(i64, Option<u8>)> {
+fn steady(keys: &[u8]) -> Written {
     keys.iter()
         .enumerate()
         .map(|(at, key)| (at as i64 * 250, Some(*key)))
@@ -200,7 +205,7 @@ const WALK: [u8; 24] = [
 #[test]
 fn a_clean_take_is_matched_note_for_note() {
     let expected = Arc::new(expected_of(&steady(&WALK)));
-    let played: Vec<(i64, u8)> = WALK
+    let played: Playing = WALK
         .iter()
         .enumerate()
         .map(|(at, key)| (at as i64 * 250 + 7, *key))
@@ -220,7 +225,7 @@ fn a_phrase_a_beat_late_is_followed_and_the_rest_stays_in_place() {
     let expected = Arc::new(expected_of(&steady(&WALK)));
     // Notes 8 to 17 come one beat (500 ms) late; the two that would then collide are left out.
     let late = |n: usize| (8..18).contains(&n);
-    let played: Vec<(i64, u8)> = (0..WALK.len())
+    let played: Playing = (0..WALK.len())
         .filter(|n| !(18..20).contains(n))
         .map(|n| (n as i64 * 250 + if late(n) { 500 } else { 0 }, WALK[n]))
         .collect();
@@ -241,7 +246,7 @@ fn a_skipped_bar_is_followed_to_the_end() {
     let expected = Arc::new(expected_of(&steady(&WALK)));
     // Bar 2 (notes 8 to 15) is left out and bar 3 played in its place.
     let kept = (0..8).chain(16..24);
-    let played: Vec<(i64, u8)> = kept
+    let played: Playing = kept
         .enumerate()
         .map(|(place, n)| (place as i64 * 250, WALK[n]))
         .collect();

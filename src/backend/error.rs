@@ -71,6 +71,9 @@ pub enum OpenError {
         "no JACK server answers; start one (`jackd`, PipeWire with its JACK support) and check JACK_DEFAULT_SERVER"
     )]
     ServerNotRunning,
+    /// The system has no JACK.
+    #[error("JACK is not installed (libjack cannot be loaded): {0}")]
+    NoJackLibrary(String),
     /// The JACK server refused something.
     #[error("the JACK server refused: {0}")]
     Server(String),

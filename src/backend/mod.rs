@@ -12,6 +12,12 @@ use crate::played::TimedMessage;
 use crate::units::Nanos;
 
 pub mod error;
+pub mod intake;
+#[cfg(feature = "jack")]
+pub mod jack;
+#[cfg(feature = "native")]
+pub mod native;
+pub mod order;
 pub mod port_choice;
 pub mod ring;
 pub mod scripted;
@@ -122,7 +128,14 @@ pub struct Ports {
 impl Backend {
     /// The backends that this build has, the preferred one first.
     pub fn built() -> &'static [Backend] {
-        &[Backend::Silent, Backend::Virtual]
+        &[
+            #[cfg(feature = "native")]
+            Backend::Native,
+            #[cfg(feature = "jack")]
+            Backend::Jack,
+            Backend::Silent,
+            Backend::Virtual,
+        ]
     }
 
     /// The word for it on the command line.
@@ -142,8 +155,13 @@ impl Backend {
         render: Box<dyn Render>,
     ) -> Result<Box<dyn Session>, OpenError> {
         match self {
+            #[cfg(feature = "native")]
+            Backend::Native => Ok(Box::new(native::NativeSession::open(config, render)?)),
+            #[cfg(feature = "jack")]
+            Backend::Jack => Ok(Box::new(jack::JackSession::open(config, render)?)),
             Backend::Silent => Ok(Box::new(silent::SilentSession::open(config, render))),
             Backend::Virtual => Ok(Box::new(virtual_time::VirtualSession::open(config, render))),
+            #[cfg(not(all(feature = "native", feature = "jack")))]
             other => Err(OpenError::NotBuilt(other.name())),
         }
     }
@@ -151,7 +169,12 @@ impl Backend {
     /// What could be connected now.
     pub fn ports(self) -> Result<Ports, OpenError> {
         match self {
+            #[cfg(feature = "native")]
+            Backend::Native => Ok(native::ports()),
+            #[cfg(feature = "jack")]
+            Backend::Jack => jack::ports(),
             Backend::Silent | Backend::Virtual => Ok(Ports::default()),
+            #[cfg(not(all(feature = "native", feature = "jack")))]
             other => Err(OpenError::NotBuilt(other.name())),
         }
     }

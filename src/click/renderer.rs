@@ -1,7 +1,6 @@
 //! The sound of the click, at exact frames.
 
-use super::{Click, ClickTrack, Render, Stress};
-use crate::clock::frames::frame_at;
+use super::{ClickTrack, Render, Stress};
 use crate::units::Nanos;
 use std::f64::consts::TAU;
 
@@ -75,16 +74,6 @@ impl ClickRenderer {
     }
 }
 
-impl ClickTrack {
-    /// The stream's frame of each click when bar 1 beat 1 is at `origin_frame`: `origin_frame + round(time × rate)`.
-    /// A click before the stream's start is at frame 0.
-    pub fn frames(&self, origin_frame: u64, sample_rate: u32) -> impl Iterator<Item = u64> + '_ {
-        self.clicks().iter().map(move |click: &Click| {
-            origin_frame.saturating_add_signed(frame_at(click.at, sample_rate))
-        })
-    }
-}
-
 impl Render for ClickRenderer {
     fn prepare(&mut self, sample_rate: u32) {
         let origin = self.track.origin_frame(self.lead, sample_rate);
@@ -151,6 +140,7 @@ mod tests {
             start: Ticks(0),
             length: Ticks(960 * beats),
             offset: Ticks(0),
+            upbeat: (Ticks(480), 1),
         };
         let expected = Expected {
             notes: vec![],

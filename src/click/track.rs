@@ -38,7 +38,7 @@ pub enum Pattern {
     TwoAndFour,
     /// Beat one only.
     Bar,
-    /// Between the beats: halfway, or on the last eighth of a beat that is a dotted quarter.
+    /// Between the beats: halfway, in swing on the short half, in compound meters on the last eighth.
     Upbeats,
 }
 
@@ -77,6 +77,14 @@ impl ClickTrack {
         u64::try_from(frame_at(lead - before, sample_rate)).unwrap_or(0)
     }
 
+    /// The stream's frame of each click when bar 1 beat 1 is at `origin_frame`: `origin_frame + round(time × rate)`.
+    /// A click before the stream's start is at frame 0.
+    pub fn frames(&self, origin_frame: u64, sample_rate: u32) -> impl Iterator<Item = u64> + '_ {
+        self.clicks()
+            .iter()
+            .map(move |click| origin_frame.saturating_add_signed(frame_at(click.at, sample_rate)))
+    }
+
     fn count_in(&mut self, expected: &Expected, first: &ExpectedBar, bars: u32) {
         // A pickup knows how far into its full bar it starts, and it ends with that bar.
         let full = first.offset + first.length;
@@ -96,23 +104,21 @@ impl ClickTrack {
                 Pattern::TwoAndFour => index % 2 == 1,
                 Pattern::Bar => index == 0,
             };
-            let (after, divisor, stress) = match pattern {
-                Pattern::Upbeats => (upbeat_halves(bar.beat), 2, Stress::Plain),
-                _ => (0, 2, stress(beat)),
+            let ((after, divisor), stress) = match pattern {
+                Pattern::Upbeats => (bar.upbeat, Stress::Plain),
+                _ => ((Ticks(0), 1), stress(beat)),
             };
-            if sounds && 2 * beat.0 + after >= 2 * bar.offset.0 {
-                self.push(
-                    expected,
-                    Ticks(2 * (full_start + beat).0 + after),
-                    divisor,
-                    stress,
-                );
+            if sounds && divisor * beat.0 + after.0 >= divisor * bar.offset.0 {
+                let over = Ticks(divisor * (full_start + beat).0) + after;
+                self.push(expected, over, divisor, stress);
             }
         }
     }
 
-    fn push(&mut self, expected: &Expected, over: Ticks, divisor: i128, stress: Stress) {
-        let at = expected.tempo_map.time_at(i128::from(over.0), divisor);
+    fn push(&mut self, expected: &Expected, over: Ticks, divisor: i64, stress: Stress) {
+        let at = expected
+            .tempo_map
+            .time_at(i128::from(over.0), i128::from(divisor));
         self.clicks.push(Click { at, stress });
     }
 }
@@ -126,16 +132,6 @@ fn stress(beat: Ticks) -> Stress {
         Stress::Accent
     } else {
         Stress::Plain
-    }
-}
-
-/// How far after a beat its upbeat is, in half ticks.
-fn upbeat_halves(beat: Ticks) -> i64 {
-    // A dotted beat is three times a power of two, an undotted one is not divisible by nine (3840 = 2⁸ · 15).
-    if beat.0 % 9 == 0 {
-        beat.0 * 4 / 3
-    } else {
-        beat.0
     }
 }
 
@@ -158,6 +154,11 @@ mod tests {
             start: Ticks(start),
             length: meter.bar(),
             offset: Ticks(0),
+            upbeat: if meter.is_compound() {
+                (Ticks(960), 1)
+            } else {
+                (meter.beat(), 2)
+            },
         }
     }
 

@@ -9,4 +9,6 @@
 //!
 //! [`dll`] fits the stream to the host, [`envelope`] fits the port to the host.
 
+pub mod dll;
+pub mod envelope;
 pub mod frames;

@@ -1,14 +1,13 @@
 //! `leadsman check`: a take against a line.
 
 use super::shared::{self, note};
-use super::{Failure, Outcome};
+use super::{Failure, Outcome, fitting};
 use crate::cli::CheckArgs;
 use crate::expected::tempo_map::Speed;
 use crate::expected::{Expected, unroll};
-use crate::judge::fit::{self, Fit};
+use crate::judge::Settings;
+use crate::judge::fit;
 use crate::judge::judge::judge;
-use crate::judge::{Judgement, Settings};
-use crate::line::Line;
 use crate::played::{MidiMessage, TimedMessage};
 use crate::report::{StartFrom, TakeFacts};
 use crate::take::Take;
@@ -38,10 +37,10 @@ pub fn run(args: &CheckArgs) -> Outcome {
         ..*event
     });
     let mut judgement = judge(Arc::clone(&expected), &settings, from_bar_one);
-    say_how_it_fits(&line, speed, &expected, &judgement, &take.events, &settings)?;
+    fitting::say(&line, speed, &expected, &judgement, &take, &settings)?;
     let mut expected = Arc::unwrap_or_clone(expected);
-    if let Some(stopped) = take.end.and_then(|end| end.stopped_ns) {
-        shared::end_at(Nanos(stopped), &mut expected, &mut judgement);
+    if let Some(stopped) = stopped(&take, start) {
+        shared::end_at(stopped, &mut expected, &mut judgement);
     }
     drop(take.events);
     let line_facts = shared::line_facts(&line, &args.line.display().to_string(), speed, &expected);
@@ -53,6 +52,21 @@ pub fn run(args: &CheckArgs) -> Outcome {
     };
     let checked = shared::check(line_facts, take_facts, &expected, &judgement, &settings);
     shared::print(&checked, args.json)
+}
+
+/// When one of our takes ended before its line did, in line time. One that was never brought to its end goes as far as
+/// its last event.
+fn stopped(take: &Take, start: Nanos) -> Option<Nanos> {
+    take.head.as_ref()?;
+    match take.end {
+        Some(end) => end.stopped_ns.map(Nanos),
+        None => {
+            note(
+                "the take breaks off without its end; what the line has after its last event is left out",
+            );
+            take.events.last().map(|event| event.at - start)
+        }
+    }
 }
 
 fn has_notes(events: &[TimedMessage], settings: &Settings) -> Outcome {
@@ -115,46 +129,4 @@ fn start(
         Some(beat) => (beat, StartFrom::FileGrid),
         None => (estimated.at, StartFrom::Notes),
     })
-}
-
-fn say_how_it_fits(
-    line: &Line,
-    speed: Speed,
-    expected: &Expected,
-    judgement: &Judgement,
-    events: &[TimedMessage],
-    settings: &Settings,
-) -> Outcome {
-    let at_speed = |factor: f64| unroll(line, Speed((f64::from(speed.0) * factor).round() as u32));
-    match fit::fit(expected, judgement, events, settings, at_speed) {
-        Fit::Fits => Ok(()),
-        Fit::Octave(octaves) => {
-            let total = settings.intake.octaves + octaves;
-            let (many, way) = match octaves {
-                -1 => ("an octave".to_string(), "above"),
-                1 => ("an octave".to_string(), "below"),
-                more => (
-                    format!("{} octaves", more.abs()),
-                    if more < 0 { "above" } else { "below" },
-                ),
-            };
-            note(format!(
-                "the take sounds {many} {way} the line throughout; to judge it there, add --octave {total}"
-            ));
-            Ok(())
-        }
-        Fit::Speed(percent) => {
-            let total = percent * f64::from(speed.0) / 100_000.0;
-            Err(Failure::NotJudged(format!(
-                "the take does not fit the line at {} %, but it does at about {total:.1} %: add --speed {total:.1}",
-                f64::from(speed.0) / 1000.0
-            )))
-        }
-        Fit::Not => Err(Failure::NotJudged(format!(
-            "the take could not be judged: {:.0} % of its notes fit the line \"{}\"; is it a take of another line, \
-             or does it start elsewhere (--start SECONDS)?",
-            100.0 * fit::right_share(expected, judgement),
-            line.title
-        ))),
-    }
 }

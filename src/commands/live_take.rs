@@ -1,7 +1,7 @@
 //! What `play` and `demo` share: a take from its count-in to its report.
 
 use super::shared::{self, note};
-use super::{Failure, Outcome};
+use super::{Failure, Outcome, fitting};
 use crate::backend::Session;
 use crate::cli::TakeArgs;
 use crate::click::ClickTrack;
@@ -13,7 +13,8 @@ use crate::line::Line;
 use crate::live::{self, End, Pace, Said, Stop};
 use crate::midi::take_writer::TakeWriter;
 use crate::played::TimedMessage;
-use crate::report::{LineFacts, StartFrom, TakeFacts, text};
+use crate::report::bar_line::bar_line;
+use crate::report::{LineFacts, StartFrom, TakeFacts, words};
 use crate::take::TakeHead;
 use crate::take::recording::{Recording, conduct};
 use crate::units::Nanos;
@@ -27,6 +28,8 @@ pub struct LiveTake {
     pub expected: Arc<Expected>,
     /// The click, count-in included.
     pub clicks: ClickTrack,
+    /// What is said before anything else.
+    preface: Option<String>,
     facts: LineFacts,
     settings: Settings,
     speed: Speed,
@@ -55,7 +58,16 @@ impl LiveTake {
             settings: args.judging.over(Settings::default()),
             speed: args.speed,
             count_in: args.count_in,
+            preface: None,
             expected,
+        }
+    }
+
+    /// Says this before anything else.
+    pub fn with_preface(self, preface: String) -> LiveTake {
+        LiveTake {
+            preface: Some(preface),
+            ..self
         }
     }
 
@@ -93,21 +105,23 @@ impl LiveTake {
             origin,
             start,
         );
-        if printed == Printed::Text {
-            self.announce(&*session, path)?;
-        }
-        let live = live::start(session, recording, writer, pace, stop.clone())?;
         // A reader of our output that has gone must not end the take: it is finished in silence.
-        let mut shown = Ok(());
+        let mut shown = match printed {
+            Printed::Text => self.announce(&*session, path),
+            Printed::Json => Ok(()),
+        };
+        let live = live::start(session, recording, writer, pace, stop.clone())?;
         for said in live.said() {
             if shown.is_ok() && printed == Printed::Text {
                 shown = self.say(&said);
             }
         }
         let (played, kept) = live.finish();
-        shown?;
-        self.conclude(played, start, path, printed)?;
-        kept.map_err(|why| Failure::input(format!("the take could not be kept whole: {why}")))
+        let concluded = shown
+            .map_err(Failure::from)
+            .and_then(|()| self.conclude(played, start, path, printed));
+        kept.map_err(|why| Failure::input(format!("the take could not be kept whole: {why}")))?;
+        concluded
     }
 
     fn conclude(
@@ -140,6 +154,7 @@ impl LiveTake {
         if printed == Printed::Text {
             trust(&end)?;
         }
+        fitting::say_octave(&expected, &judgement, &self.settings);
         match end.lost {
             Some(lost) => Err(Failure::NotJudged(format!(
                 "{lost}; the take was kept up to there"
@@ -170,12 +185,10 @@ impl LiveTake {
 
     fn announce(&self, session: &dyn Session, path: Option<&Path>) -> io::Result<()> {
         let mut out = io::stdout().lock();
-        let facts = &self.facts;
-        writeln!(
-            out,
-            "{} · {} quarter notes a minute at {} %",
-            facts.title, facts.tempo, facts.speed
-        )?;
+        if let Some(preface) = &self.preface {
+            writeln!(out, "{}\n", words::wrap(preface, words::WIDTH, "", ""))?;
+        }
+        writeln!(out, "{} · {}", self.facts.title, words::tempo(&self.facts))?;
         writeln!(out, "{}", session.description())?;
         let bars = if self.count_in == 1 { "bar" } else { "bars" };
         writeln!(
@@ -213,7 +226,8 @@ impl LiveTake {
             let name = &self.expected.sections[usize::from(bars[bar].section)];
             writeln!(out, "{name}, pass {}", bars[bar].pass)?;
         }
-        writeln!(out, "  {}", text::bar_line(&self.expected, bar, readings))
+        let line = bar_line(&self.expected, bar, readings);
+        line.lines().try_for_each(|line| writeln!(out, "  {line}"))
     }
 }
 
@@ -226,10 +240,7 @@ fn create(
             "{} is there already and is not written over: choose another --take",
             path.display()
         )),
-        _ => Failure::input(format!(
-            "cannot keep the take in {}: {error}",
-            path.display()
-        )),
+        _ => Failure::input(format!("cannot keep the take: {error}")),
     })
 }
 
@@ -239,7 +250,7 @@ fn trust(end: &End) -> io::Result<()> {
     let mut out = io::stdout().lock();
     write!(
         out,
-        "\nMeasured to within ±{:.1} ms",
+        "Measured to within ±{:.1} ms",
         (3.0 * end.residual.ms()).max(0.1)
     )?;
     let faults = [

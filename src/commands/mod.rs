@@ -2,10 +2,12 @@
 
 pub mod check;
 pub mod demo;
+mod fitting;
 mod live_take;
 pub mod options;
 pub mod play;
 pub mod ports;
+mod quiet;
 mod shared;
 
 use std::fmt::Display;

@@ -10,25 +10,25 @@ use clap::Args;
 #[command(next_help_heading = "Judging")]
 pub struct JudgingOptions {
     /// Timing window either side, in ms [default: 30]
-    #[arg(long, value_name = "MS", value_parser = positive)]
+    #[arg(long, value_name = "MS", allow_negative_numbers = true, value_parser = positive)]
     pub window: Option<f64>,
     /// The offset you aim for, in ms, negative ahead of the click [default: 0]
     #[arg(long, value_name = "MS", allow_negative_numbers = true, value_parser = finite)]
     pub lean: Option<f64>,
     /// Smallest length window either side, in ms [default: 50]
-    #[arg(long, value_name = "MS", value_parser = positive)]
+    #[arg(long, value_name = "MS", allow_negative_numbers = true, value_parser = positive)]
     pub length_window: Option<f64>,
     /// Length window either side, in percent of the expected length; the larger one holds [default: 20]
-    #[arg(long, value_name = "PERCENT", value_parser = positive)]
+    #[arg(long, value_name = "PERCENT", allow_negative_numbers = true, value_parser = positive)]
     pub length_percent: Option<f64>,
     /// How long a note may ring into the next one or a rest, in ms [default: 30]
-    #[arg(long, value_name = "MS", value_parser = positive)]
+    #[arg(long, value_name = "MS", allow_negative_numbers = true, value_parser = positive)]
     pub ring_window: Option<f64>,
     /// What the port adds to every note, in ms [default: 0]
     #[arg(long, value_name = "MS", allow_negative_numbers = true, value_parser = finite)]
     pub latency: Option<f64>,
     /// Periods of the string that a pitch-to-MIDI converter waits for [default: 0]
-    #[arg(long, value_name = "PERIODS", value_parser = positive)]
+    #[arg(long, value_name = "PERIODS", allow_negative_numbers = true, value_parser = positive)]
     pub latency_periods: Option<f64>,
     /// Only this MIDI channel, 1 to 16 [default: all]
     #[arg(long, value_parser = clap::value_parser!(u8).range(1..=16))]

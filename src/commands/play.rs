@@ -1,6 +1,7 @@
 //! `leadsman play`: a line, a click, a player, a verdict.
 
 use super::live_take::{LiveTake, Printed};
+use super::quiet::quietly;
 use super::shared;
 use super::{Failure, Outcome};
 use crate::backend::scripted::ScriptedSession;
@@ -22,9 +23,8 @@ pub fn run(args: &PlayArgs) -> Outcome {
         audio: args.audio.clone(),
         ..Config::default()
     };
-    let mut session: Box<dyn Session> = backend
-        .open(&config, Box::new(renderer))
-        .map_err(Failure::input)?;
+    let mut session: Box<dyn Session> =
+        quietly(|| backend.open(&config, Box::new(renderer))).map_err(Failure::input)?;
     if let Some(habits) = &args.stand_in {
         let script = stand_in::play(&take.expected, habits, args.shared.seed);
         let script = take.script(script, session.sample_rate());

@@ -1,6 +1,7 @@
 //! `leadsman ports`: what could be connected.
 
 use super::Outcome;
+use super::quiet::quietly;
 use crate::backend::{Backend, Ports};
 use crate::cli::PortsArgs;
 use std::io::{self, Write};
@@ -17,7 +18,7 @@ pub fn run(args: &PortsArgs) -> Outcome {
         .map_or_else(|| all.collect(), |name| vec![name.into()]);
     for backend in wanted {
         writeln!(out, "{}", backend.name())?;
-        match backend.ports() {
+        match quietly(|| backend.ports()) {
             Ok(ports) => print(&ports, &mut out)?,
             Err(error) => writeln!(out, "  {error}")?,
         }

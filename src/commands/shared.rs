@@ -5,6 +5,7 @@ use crate::expected::Expected;
 use crate::expected::tempo_map::Speed;
 use crate::findings::evidence::Evidence;
 use crate::findings::find;
+use crate::judge::capture::WIDEST;
 use crate::judge::convention::{Convention, convention};
 use crate::judge::summary::summarise;
 use crate::judge::{Judgement, Settings};
@@ -97,9 +98,18 @@ pub fn note(what: impl std::fmt::Display) {
     let _ = writeln!(io::stderr(), "note: {what}");
 }
 
-/// Forgets what the line asks for after `stop`, for a take that was stopped there.
+/// Forgets what the line asks for after `stop`, for a take that was stopped there. A note that could still have come
+/// is not missed.
 pub fn end_at(stop: Nanos, expected: &mut Expected, judgement: &mut Judgement) {
-    let heard = expected.notes.partition_point(|note| note.onset < stop);
+    let due = expected
+        .notes
+        .partition_point(|note| note.onset + WIDEST < stop);
+    let played = judgement
+        .readings
+        .iter()
+        .rposition(|reading| reading.partner.is_some())
+        .map_or(0, |last| last + 1);
+    let heard = due.max(played);
     expected.notes.truncate(heard);
     judgement.readings.truncate(heard);
 }

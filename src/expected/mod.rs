@@ -2,7 +2,8 @@
 //!
 //! Every time here is exact to the nanosecond: it is computed in integers from written ticks and rounded once.
 
-use crate::line::meter::Meter;
+use crate::line::meter::{Meter, beat_is_dotted};
+use crate::line::pitch::PitchClass;
 use crate::units::{Key, Nanos, TICKS_PER_WHOLE, Ticks};
 
 mod degree;
@@ -53,6 +54,8 @@ pub struct ExpectedNote {
     pub fret: Option<u8>,
     /// The degree of the key, where the section has one.
     pub degree: Option<Degree>,
+    /// The note name as the line spells it, where it does and the pass is in the written key.
+    pub spelled: Option<PitchClass>,
     /// When it should start, since bar 1 beat 1.
     pub onset: Nanos,
     /// Its written length in time (tied notes added up, swing and tempo applied).
@@ -123,6 +126,8 @@ pub struct ExpectedBar {
     pub length: Ticks,
     /// Written position in a full bar of its first tick: 0, except in a pickup.
     pub offset: Ticks,
+    /// How far after its beat an upbeat is heard, swing applied: this many ticks over this divisor.
+    pub upbeat: (Ticks, i64),
 }
 
 impl ExpectedNote {
@@ -130,17 +135,29 @@ impl ExpectedNote {
     pub fn end(&self) -> Nanos {
         self.onset + self.sounding
     }
+
+    /// What a reader calls it: as the line spells it, or the plain name of its key.
+    pub fn name(&self) -> String {
+        match (self.key, self.spelled) {
+            (None, _) => "dead note".into(),
+            (Some(key), None) => key.to_string(),
+            (Some(key), Some(class)) => {
+                // B# and Cb are named after the octave of their letter.
+                let octave = (i16::from(key.0) - i16::from(class.semitones())) / 12 - 1;
+                format!("{class}{octave}")
+            }
+        }
+    }
 }
 
 impl ExpectedBar {
     /// The meter that it is written in (its full one, in a pickup).
     pub fn meter(&self) -> Meter {
         let full = self.length + self.offset;
-        // A dotted beat is no whole part of a whole note: the meter is one of eighths.
-        let lower = if TICKS_PER_WHOLE % self.beat.0 == 0 {
-            TICKS_PER_WHOLE / self.beat.0
-        } else {
+        let lower = if beat_is_dotted(self.beat) {
             8
+        } else {
+            TICKS_PER_WHOLE / self.beat.0
         };
         let upper = full.0 * lower / TICKS_PER_WHOLE;
         Meter {

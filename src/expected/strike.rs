@@ -3,6 +3,7 @@
 use super::swing::BarGrid;
 use super::{Degree, NoteTraits};
 use crate::line::key_signature::KeySignature;
+use crate::line::pitch::PitchClass;
 use crate::line::tuning::{StringNumber, Tuning};
 use crate::line::{Bar, Gate, Line, Marks, Note, Place, Section, Stop, Stroke};
 use crate::units::{TICKS_PER_WHOLE, Ticks};
@@ -19,6 +20,8 @@ pub(super) struct Passage {
     pub(super) stops: Vec<StrikeStop>,
     /// `Strike::onset` and `Strike::end` count in this many parts of a tick.
     pub(super) divisor: i64,
+    /// See [`super::ExpectedBar::upbeat`].
+    pub(super) upbeat: (Ticks, i64),
 }
 
 /// A bar of a passage.
@@ -63,6 +66,8 @@ pub(super) struct StrikeStop {
     /// The key of the named string when open.
     pub(super) open: Option<i16>,
     pub(super) degree: Option<Degree>,
+    /// The note name as written.
+    pub(super) spelled: Option<PitchClass>,
 }
 
 /// What a section takes from the line unless it says otherwise.
@@ -91,6 +96,7 @@ impl Passage {
             strikes: Vec::new(),
             stops: Vec::new(),
             divisor: setting.grid.divisor(),
+            upbeat: setting.grid.upbeat(),
         };
         let mut start = Ticks(0);
         let mut tied = first > 0 && ends_tied(&section.bars[first - 1]);
@@ -215,6 +221,7 @@ impl Setting<'_> {
             string: string.map(|string| string.0),
             open: None,
             degree: None,
+            spelled: None,
         }
     }
 
@@ -237,6 +244,7 @@ impl Setting<'_> {
                 Some(pitch) => Some(Degree::of_spelled(pitch.class, signature)),
                 None => Some(Degree::of_key(key?, signature)),
             }),
+            spelled: pitch.map(|pitch| pitch.class),
         }
     }
 }

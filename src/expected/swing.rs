@@ -5,7 +5,7 @@
 //! of halves (5/8) stays straight. So does a pair that a written triplet fills: a triplet is on the swung grid already.
 
 use crate::line::length::NoteLength;
-use crate::line::meter::Meter;
+use crate::line::meter::{Meter, beat_is_dotted};
 use crate::line::{SwingRatio, Swung};
 use crate::units::{TICKS_PER_WHOLE, Ticks};
 
@@ -40,6 +40,18 @@ impl BarGrid {
     /// What [`BarGrid::bend`] counts in: this many parts of a tick.
     pub(super) fn divisor(&self) -> i64 {
         self.swing.map_or(1, |swing| swing.long + swing.short)
+    }
+
+    /// How far after its beat the upbeat is heard, as `ticks / divisor`: halfway, where the line swings in pairs a beat
+    /// long at their short half, and on the last third of a dotted beat.
+    pub(super) fn upbeat(&self) -> (Ticks, i64) {
+        match self.swing {
+            _ if beat_is_dotted(Ticks(self.beat)) => (Ticks(self.beat * 2), 3),
+            Some(swing) if swing.pair == self.beat => {
+                (Ticks(swing.pair * swing.long), swing.long + swing.short)
+            }
+            _ => (Ticks(self.beat), 2),
+        }
     }
 
     /// Whether a position in the full bar is on a beat.

@@ -139,6 +139,7 @@ impl<'a> Roll<'a> {
                 start,
                 length: bar.length,
                 offset: bar.offset,
+                upbeat: passage.upbeat,
             });
         }
     }
@@ -174,6 +175,7 @@ impl<'a> Roll<'a> {
             string: None,
             fret: None,
             degree: None,
+            spelled: None,
             onset,
             written,
             sounding: sounding(written, strike.gate),
@@ -230,6 +232,8 @@ impl StrikeStop {
             string: self.string,
             fret: fret.filter(|fret| *fret <= HIGHEST_FRET),
             degree: self.degree,
+            // A pass in another key has other names.
+            spelled: self.spelled.filter(|_| shift % 12 == 0),
             ..common.clone()
         }
     }

@@ -1,7 +1,7 @@
 //! Findings: statements about the playing, each with its evidence and its uncertainty.
 //!
 //! One file a finding (or a pair that are each other's mirror): its question, its statistic, its threshold, its
-//! sentence and its advice. [`ALL`] is the one place that knows them all. A finding is made only when the evidence
+//! sentence and its advice. `ALL` is the one place that knows them all. A finding is made only when the evidence
 //! carries it: an interval that excludes the [harmless](evidence::Evidence::harmless_ms) range, from at least
 //! [`FEWEST`] notes, or a stated smaller count of gross misses. A clean take yields none.
 
@@ -50,7 +50,7 @@ const ALL: [Question; 4] = [
 /// Notes that a statistical finding needs at least.
 pub const FEWEST: usize = 5;
 
-/// Level of the intervals: 95 % over all the questions together (Bonferroni: 5 % shared by those of [`ALL`]).
+/// Level of the intervals: 95 % over all the questions together (Bonferroni: 5 % shared by those of `ALL`).
 pub const LEVEL: f64 = 1.0 - 0.05 / ALL.len() as f64;
 
 /// All findings of a take.

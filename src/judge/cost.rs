@@ -5,7 +5,8 @@
 //! as much as 700 ms" can be read off, and sums are exact. The values are our own, chosen so that
 //! - every pair within the capture window is worth matching, whatever its pitch;
 //! - a phrase has to be about seven notes long before it is followed off the beat where the beat is also full of
-//!   (wrong) notes, and four where the beat is empty.
+//!   (wrong) notes, or where it is half a beat away and still within the capture window, and four where the beat is
+//!   empty.
 
 use super::rows::Row;
 use crate::expected::ExpectedNote;
@@ -17,6 +18,9 @@ const MISSED: i64 = 500_000_000;
 const MISSED_OPTIONAL: i64 = 300_000_000;
 /// A played note that belongs nowhere.
 const EXTRA: i64 = 500_000_000;
+/// How many times each ns beyond a quarter of a beat counts: from there on the note is nearer to the grid half a beat
+/// away. Never so much that a pair is worth less than one of wrong pitch at that offset.
+const STRAY: i64 = 3;
 /// On top of the offset: the right note name in another octave.
 const OCTAVE: i64 = 200_000_000;
 /// Another pitch.
@@ -63,7 +67,9 @@ pub fn gain(note: &ExpectedNote, played: Key, off_grid: Nanos, row: Row) -> i64 
         Pitch::Wrong => WRONG,
         Pitch::Unjudged => UNJUDGED,
     };
-    most(note, row) - pitch - off_grid.0.abs()
+    let (off_grid, quarter) = (off_grid.0.abs(), note.beat.0 / 4);
+    let stray = (off_grid - quarter).max(0) * (STRAY - 1);
+    most(note, row) - off_grid - (pitch + stray).min(WRONG)
 }
 
 /// The most that any partner could save for this note in this row.

@@ -2,6 +2,7 @@
 
 use super::cost::Pitch;
 use super::judge::{Judgement, judge};
+use super::reading::Partner;
 use super::settings::{LatencyTable, Settings};
 use super::start::{self, Start};
 use crate::expected::Expected;
@@ -13,8 +14,11 @@ use std::sync::Arc;
 const GOOD: f64 = 0.75;
 /// Below this share a take is looked at in other octaves and speeds.
 const POOR: f64 = 0.5;
-/// Below this share there is nothing to be said about it.
-const HOPELESS: f64 = 0.1;
+/// Below this share there is nothing to be said about it. Takes of other lines of ours, followed as well as they can
+/// be, come to 0 to 0.38; takes of the line with every other note wrong or missing to 0.36 and more.
+const HOPELESS: f64 = 0.25;
+/// Octaves that a whole take may be off by, the likely ones first.
+const OCTAVES: [i8; 4] = [1, -1, 2, -2];
 /// Fewer notes than this say nothing about octave or speed.
 const FEWEST: usize = 4;
 
@@ -23,6 +27,8 @@ const FEWEST: usize = 4;
 pub enum Fit {
     /// As it should, or nearly.
     Fits,
+    /// So badly that it may be a take of something else.
+    Barely,
     /// It would, with its keys moved by this many octaves.
     Octave(i8),
     /// It would, at this percentage of the speed it was checked at.
@@ -31,15 +37,56 @@ pub enum Fit {
     Not,
 }
 
-/// The share of notes that came right, of those that could have: an unfinished take is not a misfit.
+/// The share of notes that came right, of those that could have: an unfinished take is not a misfit. Dead notes, which
+/// anything fits, count only in a line of nothing else.
 pub fn right_share(expected: &Expected, judgement: &Judgement) -> f64 {
-    let right = |pitch| matches!(pitch, Pitch::Right | Pitch::Unjudged);
+    share(expected, judgement, |_| true)
+}
+
+/// The same of notes that were in their place: a take at another speed is followed from displacement to displacement.
+fn in_place_share(expected: &Expected, judgement: &Judgement) -> f64 {
+    share(expected, judgement, |partner| partner.displaced.0 == 0)
+}
+
+fn share(expected: &Expected, judgement: &Judgement, counts: impl Fn(&Partner) -> bool) -> f64 {
+    let pitched = expected
+        .notes
+        .iter()
+        .filter(|note| note.key.is_some())
+        .count();
+    let (right, possible) = match pitched {
+        0 => (Pitch::Unjudged, expected.notes.len()),
+        some => (Pitch::Right, some),
+    };
     let partners = judgement
         .readings
         .iter()
         .filter_map(|reading| reading.partner);
-    let right = partners.filter(|partner| right(partner.pitch)).count();
-    right as f64 / expected.notes.len().min(judgement.played.len()).max(1) as f64
+    let came_right = partners
+        .filter(|partner| partner.pitch == right && counts(partner))
+        .count();
+    came_right as f64 / possible.min(judgement.played.len()).max(1) as f64
+}
+
+/// By how many octaves a take has to be moved to be right, where nearly all of it was played in its place and equally
+/// far off.
+pub fn octaves_off(expected: &Expected, judgement: &Judgement) -> Option<i8> {
+    let mut counts = [0usize; 21];
+    let mut pitched = 0;
+    for (reading, note) in judgement.readings.iter().zip(&expected.notes) {
+        let (Some(key), Some(partner)) = (note.key, reading.partner) else {
+            continue;
+        };
+        pitched += 1;
+        if partner.pitch == Pitch::Octave {
+            let played = judgement.played[partner.played as usize].key;
+            let octaves = (i16::from(key.0) - i16::from(played.0)) / 12;
+            counts[(octaves + 10) as usize] += 1;
+        }
+    }
+    let most = (0..counts.len()).max_by_key(|index| counts[*index])?;
+    let throughout = pitched >= FEWEST && counts[most] as f64 >= GOOD * pitched as f64;
+    throughout.then_some(most as i8 - 10)
 }
 
 /// Says how a judged take fits. `events` are those of the take in its own time; `at_speed` unrolls the line at a
@@ -52,14 +99,12 @@ pub fn fit(
     at_speed: impl Fn(f64) -> Expected,
 ) -> Fit {
     let share = right_share(expected, judgement);
-    if share >= POOR || judgement.played.len() < FEWEST {
+    if in_place_share(expected, judgement) >= POOR || judgement.played.len() < FEWEST {
         return if share > 0.0 { Fit::Fits } else { Fit::Not };
     }
-    let octave = [1, -1, 2, -2].into_iter().find(|octaves| {
-        let mut moved = *settings;
-        moved.intake.octaves += octaves;
-        share_from_start(expected, events, &moved) >= GOOD
-    });
+    let octave = OCTAVES
+        .into_iter()
+        .find(|octaves| share_from_start(expected, events, &moved(settings, *octaves)) >= GOOD);
     if let Some(octaves) = octave {
         return Fit::Octave(octaves);
     }
@@ -69,12 +114,19 @@ pub fn fit(
     match speed {
         Some(factor) => Fit::Speed(100.0 * factor),
         None if share < HOPELESS => Fit::Not,
+        None if share < POOR => Fit::Barely,
         None => Fit::Fits,
     }
 }
 
+fn moved(settings: &Settings, octaves: i8) -> Settings {
+    let mut moved = *settings;
+    moved.intake.octaves = moved.intake.octaves.saturating_add(octaves);
+    moved
+}
+
 fn share_from_start(expected: &Expected, events: &[TimedMessage], settings: &Settings) -> f64 {
-    let Some(start) = estimate(expected, events, settings) else {
+    let Some(start) = estimate_in_octave(expected, events, settings) else {
         return 0.0;
     };
     let expected = Arc::new(expected.clone());
@@ -83,11 +135,27 @@ fn share_from_start(expected: &Expected, events: &[TimedMessage], settings: &Set
         ..*event
     });
     let judgement = judge(Arc::clone(&expected), settings, from_bar_one);
-    right_share(&expected, &judgement)
+    in_place_share(&expected, &judgement)
 }
 
-/// The start of a take by its notes, octave, channel and latency taken into account.
+/// The start of a take by its notes, channel and latency taken into account; where the take fits in another octave
+/// only, the start that it has there.
 pub fn estimate(
+    expected: &Expected,
+    events: &[TimedMessage],
+    settings: &Settings,
+) -> Option<Start> {
+    let as_it_is = estimate_in_octave(expected, events, settings);
+    if as_it_is.is_some_and(|start| start.share >= POOR) {
+        return as_it_is;
+    }
+    let mut elsewhere = OCTAVES
+        .into_iter()
+        .filter_map(|octaves| estimate_in_octave(expected, events, &moved(settings, octaves)));
+    elsewhere.find(|start| start.share >= GOOD).or(as_it_is)
+}
+
+fn estimate_in_octave(
     expected: &Expected,
     events: &[TimedMessage],
     settings: &Settings,

@@ -37,6 +37,8 @@ pub struct Judge {
     partners: Vec<Match>,
     /// Index of the last expected note with a final partner.
     last_settled: Option<u32>,
+    /// How many readings, from the first, are final.
+    settled: usize,
     finished: bool,
 }
 
@@ -80,6 +82,7 @@ impl Judge {
                 expected.notes.len()
             ],
             last_settled: None,
+            settled: 0,
             finished: false,
             settings: *settings,
             expected,
@@ -113,6 +116,7 @@ impl Judge {
             NoteEvent::Ended { id, length, .. } => played[id.0 as usize].length = Some(length),
         });
         self.match_until(event.at - self.latency.longest());
+        self.move_settled();
     }
 
     /// Says that no event before `now` will come any more.
@@ -126,6 +130,7 @@ impl Judge {
             ..
         } = self;
         matcher.advance(now, &mut |pair| settle(partners, last_settled, pair));
+        self.move_settled();
     }
 
     /// Says that the take is over.
@@ -150,17 +155,10 @@ impl Judge {
         }
     }
 
-    /// How many readings, from the first, are final: no later event can change them.
+    /// How many readings, from the first, are final: no later event can change them. A note that still sounds is not,
+    /// because its length is not known.
     pub fn settled(&self) -> usize {
-        let Some(last) = self.last_settled else {
-            return 0;
-        };
-        let group = self.expected.notes[last as usize].group;
-        let before = (0..=last as usize)
-            .rev()
-            .take_while(|note| self.expected.notes[*note].group == group)
-            .count();
-        last as usize + 1 - before
+        self.settled
     }
 
     /// The reading of one note as things stand.
@@ -213,6 +211,30 @@ impl Judge {
             };
             matcher.push(arrival, &mut |pair| settle(partners, last_settled, pair));
         }
+    }
+
+    fn move_settled(&mut self) {
+        let matched = self.matches_settled();
+        let sounds = |note: usize| {
+            let played = self.partners[note].played;
+            played != NOBODY && self.played[played as usize].length.is_none()
+        };
+        while self.settled < matched && !sounds(self.settled) {
+            self.settled += 1;
+        }
+    }
+
+    /// How many notes, from the first, have their final partner and the next one's, into which they may ring.
+    fn matches_settled(&self) -> usize {
+        let Some(last) = self.last_settled else {
+            return 0;
+        };
+        let group = self.expected.notes[last as usize].group;
+        let before = (0..=last as usize)
+            .rev()
+            .take_while(|note| self.expected.notes[*note].group == group)
+            .count();
+        last as usize + 1 - before
     }
 
     fn partner(&self, note: usize) -> Option<Match> {

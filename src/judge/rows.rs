@@ -6,7 +6,8 @@
 
 use crate::expected::Expected;
 use crate::expected::tempo_map::Steady;
-use crate::units::{Nanos, TICKS_PER_WHOLE, Ticks};
+use crate::line::meter::beat_is_dotted;
+use crate::units::{Nanos, Ticks};
 
 /// Bars that a phrase may be away from its place.
 const REACH_BARS: i64 = 2;
@@ -80,8 +81,11 @@ impl Rows {
     }
 }
 
-/// Half a beat, or the third of a compound one (a dotted value is no whole part of a whole note).
+/// Half a beat, or the third of a dotted one.
 fn step_of(beat: Ticks) -> Ticks {
-    let compound = TICKS_PER_WHOLE % beat.0 != 0;
-    Ticks(if compound { beat.0 / 3 } else { beat.0 / 2 })
+    Ticks(if beat_is_dotted(beat) {
+        beat.0 / 3
+    } else {
+        beat.0 / 2
+    })
 }

@@ -6,6 +6,7 @@
 
 use crate::expected::Expected;
 use crate::units::{Key, Nanos};
+use std::cmp::Reverse;
 
 /// The longest stretch before bar 1 that is searched.
 pub const LATEST: Nanos = Nanos(60_000_000_000);
@@ -42,8 +43,12 @@ pub fn estimate(expected: &Expected, played: &[(Nanos, Key)]) -> Option<Start> {
     let scored = candidates
         .into_iter()
         .map(|shift| (score(&line, played, shift), shift));
-    // Of equally good shifts the earliest: a line that repeats itself fits again a pass later.
-    let (score, shift) = scored.max_by(|a, b| a.0.cmp(&b.0).then(b.1.cmp(&a.1)))?;
+    // A line that repeats itself fits again a pass later, and an unfinished take of it a pass earlier too. Of equally
+    // good shifts the one that leaves out least of the line's beginning counts, and of those the earliest.
+    let (score, shift) = scored.max_by_key(|(score, shift)| {
+        let left_out = left_out(&line, played, *shift);
+        (*score, Reverse(left_out), Reverse(*shift))
+    })?;
     let possible = line.len().min(played.len()).max(1);
     Some(Start {
         at: centre(&line, played, shift),
@@ -80,7 +85,7 @@ fn candidates(votes: Vec<Nanos>) -> Vec<Nanos> {
         }
         windows.push((last - first, votes[first + (last - first) / 2]));
     }
-    windows.sort_by_key(|(count, shift)| (std::cmp::Reverse(*count), *shift));
+    windows.sort_by_key(|(count, shift)| (Reverse(*count), *shift));
     let mut chosen: Vec<Nanos> = Vec::new();
     for (_, shift) in windows {
         if chosen.iter().all(|other| (*other - shift).abs() > TOGETHER) {
@@ -97,6 +102,13 @@ fn candidates(votes: Vec<Nanos>) -> Vec<Nanos> {
 fn score(line: &[(Nanos, Key)], played: &[(Nanos, Key)], shift: Nanos) -> usize {
     line.iter()
         .filter(|note| nearest(played, note.0 + shift, note.1).is_some())
+        .count()
+}
+
+/// How many notes of the line go by before the first one that was played.
+fn left_out(line: &[(Nanos, Key)], played: &[(Nanos, Key)], shift: Nanos) -> usize {
+    line.iter()
+        .take_while(|note| nearest(played, note.0 + shift, note.1).is_none())
         .count()
 }
 

@@ -36,6 +36,12 @@ pub struct Tree {
 /// Undecided matches that are held without allocating; more are allowed.
 const ROOM: usize = 4096;
 
+impl Default for Tree {
+    fn default() -> Tree {
+        Tree::new()
+    }
+}
+
 impl Tree {
     /// A tree of the empty chain.
     pub fn new() -> Tree {

@@ -4,9 +4,14 @@ use super::mistake::document::{DocumentMistake, Table};
 use super::mistakes::{Report, on_characters, whole_lines};
 use super::nearest::nearest;
 use super::piece::Piece;
+use super::thousandths;
 use std::ops::Range;
 use toml::Spanned;
 use toml::de::{DeTable, DeValue};
+
+const TEXT: &str = "a quoted text";
+const NUMBER: &str = "a plain number";
+const TRUTH: &str = "true or false";
 
 /// A parsed file with what its syntax errors have made unreadable.
 pub(super) struct Document<'t> {
@@ -40,9 +45,13 @@ impl<'t> Document<'t> {
         let mut broken = Vec::new();
         for error in errors {
             let span = on_characters(text, error.span().unwrap_or(0..0));
-            broken.push(whole_lines(text, &span));
-            let message = error.message().to_owned();
-            report.add(DocumentMistake::TomlSyntax { message }, span);
+            let lines = whole_lines(text, &span);
+            // One slip makes the reader stumble several times; the first time is the one that helps.
+            if broken.contains(&lines) {
+                continue;
+            }
+            broken.push(lines);
+            report.add(syntax_mistake(text, error.message(), &span), span);
         }
         Document { text, root, broken }
     }
@@ -135,7 +144,7 @@ impl<'d> Fields<'d> {
         match value.get_ref() {
             DeValue::String(text) => Some(Piece::of_value(text, value.span(), self.text)),
             _ => {
-                self.wrong_type(key, value, "a quoted text", example, report);
+                self.wrong_type(key, value, TEXT, example, report);
                 None
             }
         }
@@ -180,7 +189,7 @@ impl<'d> Fields<'d> {
             DeValue::Integer(integer) if integer.radix() == 10 => integer.as_str(),
             DeValue::Float(float) => float.as_str(),
             _ => {
-                self.wrong_type(key, value, "a plain number", example, report);
+                self.wrong_type(key, value, NUMBER, example, report);
                 return None;
             }
         };
@@ -194,7 +203,7 @@ impl<'d> Fields<'d> {
         match value.get_ref() {
             DeValue::Boolean(truth) => Some((*truth, value.span())),
             _ => {
-                self.wrong_type(key, value, "true or false", "pickup = true", report);
+                self.wrong_type(key, value, TRUTH, "pickup = true", report);
                 None
             }
         }
@@ -225,6 +234,23 @@ impl<'d> Fields<'d> {
         (numbers.len() == items.len()).then(|| (numbers, value.span()))
     }
 
+    /// The value as it should be, where only its quotes are too many or missing.
+    fn requoted(&self, key: &str, value: &Spanned<DeValue<'_>>, wanted: &str) -> Option<String> {
+        match value.get_ref() {
+            DeValue::String(text) if wanted == NUMBER && thousandths::read(text).is_ok() => {
+                Some(format!("{key} = {text}"))
+            }
+            DeValue::String(text) if wanted == TRUTH && matches!(&**text, "true" | "false") => {
+                Some(format!("{key} = {text}"))
+            }
+            DeValue::Integer(_) | DeValue::Float(_) if wanted == TEXT => {
+                let raw = self.text.get(value.span())?;
+                Some(format!("{key} = \"{raw}\""))
+            }
+            _ => None,
+        }
+    }
+
     fn value(&self, key: &str) -> Option<&'d Spanned<DeValue<'d>>> {
         let value = self.entries.get(key)?;
         // The span of a table is that of its header only.
@@ -234,7 +260,8 @@ impl<'d> Fields<'d> {
 
     fn is_broken(&self, span: &Range<usize>) -> bool {
         let touches = |broken: &Range<usize>| span.start <= broken.end && broken.start <= span.end;
-        self.broken.iter().any(touches)
+        // A value that the reader has made up in place of a broken one stands nowhere.
+        (span.is_empty() && !self.broken.is_empty()) || self.broken.iter().any(touches)
     }
 
     fn wrong_type(
@@ -242,7 +269,7 @@ impl<'d> Fields<'d> {
         key: &str,
         value: &Spanned<DeValue<'_>>,
         wanted: &'static str,
-        example: &'static str,
+        example: &str,
         report: &mut Report,
     ) {
         if self.is_broken(&value.span()) {
@@ -252,19 +279,30 @@ impl<'d> Fields<'d> {
             key: key.to_owned(),
             found: type_name(value.get_ref()),
             wanted,
-            example,
+            example: self
+                .requoted(key, value, wanted)
+                .unwrap_or_else(|| example.to_owned()),
         };
         report.add(mistake, value.span());
     }
 }
 
+fn syntax_mistake(text: &str, message: &str, span: &Range<usize>) -> DocumentMistake {
+    if message == "duplicate key" {
+        let key = text[span.clone()].to_owned();
+        return DocumentMistake::DuplicateKey { key };
+    }
+    let message = message.to_owned();
+    DocumentMistake::TomlSyntax { message }
+}
+
 fn type_name(value: &DeValue<'_>) -> &'static str {
     match value {
-        DeValue::String(_) => "a quoted text",
+        DeValue::String(_) => TEXT,
         DeValue::Integer(integer) if integer.radix() != 10 => "a number in another base",
         DeValue::Integer(_) => "a whole number",
         DeValue::Float(_) => "a decimal number",
-        DeValue::Boolean(_) => "true or false",
+        DeValue::Boolean(_) => TRUTH,
         DeValue::Datetime(_) => "a date or time",
         DeValue::Array(_) => "a list",
         DeValue::Table(_) => "a table",

@@ -5,6 +5,11 @@ use crate::units::{TICKS_PER_WHOLE, Ticks};
 /// The largest upper number of a meter.
 pub const MOST_BEATS: u8 = 32;
 
+/// Whether a beat is a dotted value: it is then no whole part of a whole note, and divides in three.
+pub fn beat_is_dotted(beat: Ticks) -> bool {
+    TICKS_PER_WHOLE % beat.0 != 0
+}
+
 /// A meter as written, such as 4/4 or 12/8.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
 pub struct Meter {

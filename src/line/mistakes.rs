@@ -9,8 +9,13 @@ use std::ops::Range;
 pub struct Mistakes {
     file: String,
     text: String,
+    /// The byte that each line begins with.
+    line_starts: Vec<usize>,
     list: Vec<MistakeAt>,
 }
+
+/// How many mistakes are shown in full: a file that is no line at all need not be shown byte by byte.
+const SHOWN: usize = 100;
 
 /// Lines and columns count from 1, columns in characters.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
@@ -30,6 +35,9 @@ impl Mistakes {
         Mistakes {
             file: file.to_owned(),
             text: text.to_owned(),
+            line_starts: std::iter::once(0)
+                .chain(text.match_indices('\n').map(|(at, _)| at + 1))
+                .collect(),
             list,
         }
     }
@@ -56,26 +64,37 @@ impl Mistakes {
 
     /// Where a mistake begins.
     pub fn position(&self, mistake: &MistakeAt) -> Position {
-        let before = self.text.get(..mistake.span.start).unwrap_or(&self.text);
-        let line_start = before.rfind('\n').map_or(0, |newline| newline + 1);
+        let at = mistake.span.start;
+        let line = self.line_starts.partition_point(|start| *start <= at);
+        let start = self.line_starts.get(line - 1).copied().unwrap_or(0);
+        let before = self.text.get(start..at).unwrap_or_default();
         Position {
-            line: before.matches('\n').count() + 1,
-            column: before[line_start..].chars().count() + 1,
+            line,
+            column: before.chars().count() + 1,
         }
     }
 
-    /// Every mistake with its file, line, column, marked text and help. `colour` is for a terminal that wants it.
+    /// Every mistake with its file, line, column, marked text and help; beyond the first hundred only their number.
+    /// `colour` is for a terminal that wants it.
     pub fn render(&self, colour: bool) -> String {
         let renderer = if colour {
             Renderer::styled()
         } else {
             Renderer::plain()
         };
-        let shown: Vec<String> = self
+        let mut shown: Vec<String> = self
             .list
             .iter()
+            .take(SHOWN)
             .map(|mistake| self.render_one(&renderer, mistake))
             .collect();
+        if self.list.len() > SHOWN {
+            shown.push(format!(
+                "and {} more mistakes in {}",
+                self.list.len() - SHOWN,
+                self.file
+            ));
+        }
         shown.join("\n\n")
     }
 

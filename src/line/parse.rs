@@ -116,6 +116,8 @@ impl SectionReader<'_> {
             .filter(|_| !own_meter_is_wrong);
         let passes = passes::read(fields, report);
         let drafts = self.bars(fields, meter, report);
+        // Only the first section begins with a pickup, even when its notes cannot be read.
+        self.next_bar = self.next_bar.max(1);
         let chords = fields
             .text("chords", "chords = \"Dm7 | G7\"", report)
             .filter(|_| !drafts.is_empty())

@@ -167,7 +167,7 @@ fn beginning(conductor: &Conductor) -> (Vec<u8>, GrowingTrack) {
 /// Makes a file appear with its content, under a name that must be free: written under another name, then linked.
 fn create_whole(path: &Path, content: &[u8]) -> io::Result<File> {
     let draft = draft_name(path)?;
-    let file = written(&draft, content)?;
+    let file = written(&draft, content).map_err(|error| named(error, path))?;
     let linked = fs::hard_link(&draft, path);
     // A draft that cannot be removed is a nuisance, no loss.
     let _ = fs::remove_file(&draft);
@@ -175,18 +175,18 @@ fn create_whole(path: &Path, content: &[u8]) -> io::Result<File> {
         Ok(()) => Ok(file),
         Err(error) if error.kind() == io::ErrorKind::AlreadyExists => Err(named(error, path)),
         // Some file systems (FAT) have no links: the name is still taken only if it is free.
-        Err(_) => written(path, content),
+        Err(_) => written(path, content).map_err(|error| named(error, path)),
     }
 }
 
 /// A new file with its content, or none.
 fn written(path: &Path, content: &[u8]) -> io::Result<File> {
-    let mut file = new_file(path).map_err(|error| named(error, path))?;
+    let mut file = new_file(path)?;
     match file.write_all(content) {
         Ok(()) => Ok(file),
         Err(error) => {
             let _ = fs::remove_file(path);
-            Err(named(error, path))
+            Err(error)
         }
     }
 }

@@ -1,7 +1,9 @@
 //! Reports: what was heard, for a musician ([`text`]) and for a program ([`json`]).
 
+pub mod bar_line;
 pub mod json;
 pub mod text;
+pub mod words;
 
 use crate::expected::Expected;
 use crate::findings::Finding;

@@ -1,10 +1,11 @@
 //! The check as a musician reads it: what was played, what to work on, and the notes that went astray.
 
+use super::words::{self, WIDTH, is_missed, place, place_at, shortest, tempo};
 use super::{Checked, StartFrom, signed_ms};
 use crate::expected::Expected;
 use crate::judge::cost::Pitch;
-use crate::judge::{Length, Partner, Reading, Timing};
-use crate::units::Nanos;
+use crate::judge::{Partner, Reading};
+use crate::units::{Nanos, Ticks};
 use std::fmt::{self, Write};
 
 /// Notes that are named one by one before the rest is only counted.
@@ -25,8 +26,10 @@ fn head(checked: &Checked, out: &mut String) -> fmt::Result {
     let line = &checked.line;
     writeln!(
         out,
-        "{} · {} quarter notes a minute at {} % · {} notes",
-        line.title, line.tempo, line.speed, line.notes
+        "{} · {} · {} notes",
+        line.title,
+        tempo(line),
+        line.notes
     )?;
     if let Some(file) = &checked.take.file {
         let how = match checked.take.start_from {
@@ -39,13 +42,17 @@ fn head(checked: &Checked, out: &mut String) -> fmt::Result {
                 "estimated from the notes and set on the file's own beat; --start sets it"
             }
         };
-        writeln!(
-            out,
+        let text = format!(
             "take {file} · bar 1 starts at {:.3} s ({how})",
             checked.take.start_s
-        )?;
+        );
+        paragraph(out, "", "  ", &text)?;
     }
     writeln!(out)
+}
+
+fn paragraph(out: &mut String, first: &str, further: &str, text: &str) -> fmt::Result {
+    writeln!(out, "{}", words::wrap(text, WIDTH, first, further))
 }
 
 fn sums(checked: &Checked, out: &mut String) -> fmt::Result {
@@ -96,57 +103,52 @@ fn findings(checked: &Checked, out: &mut String) -> fmt::Result {
     }
     writeln!(out, "To work on")?;
     for (number, finding) in checked.findings.iter().enumerate() {
-        writeln!(out, "{}. {}", number + 1, finding.text)?;
-        writeln!(out, "   {}", finding.advice)?;
+        paragraph(out, &format!("{}. ", number + 1), "   ", &finding.text)?;
+        paragraph(out, "   ", "   ", finding.advice)?;
     }
     writeln!(out)
 }
 
-/// Wrong, missed and extra notes by bar and beat.
+/// Wrong, missed and extra notes by bar and beat, and phrases that were away from their beat.
 fn astray(checked: &Checked, out: &mut String) -> fmt::Result {
-    let expected = checked.expected;
-    let readings = || checked.judgement.readings.iter();
+    let (expected, judgement) = (checked.expected, checked.judgement);
+    let readings = || judgement.readings.iter();
     let missed = readings().filter(|reading| is_missed(expected, reading));
-    list(
-        out,
-        "Missed",
-        missed.map(|reading| named(expected, reading)),
-    )?;
+    list(out, "Missed", missed, |reading| named(expected, reading))?;
     let wrong =
         readings().filter_map(|reading| Some((reading, wrong_key(reading.partner.as_ref()?)?)));
-    let wrong = wrong.map(|(reading, played)| {
-        let key = checked.judgement.played[played as usize].key;
+    list(out, "Another note", wrong, |(reading, played)| {
+        let key = judgement.played[played as usize].key;
         format!("{}, played {key}", named(expected, reading))
-    });
-    list(out, "Another note", wrong)?;
-    let extra = checked.judgement.extra.iter().map(|number| {
-        let note = &checked.judgement.played[*number as usize];
+    })?;
+    list(out, "Extra", judgement.extra.iter(), |number| {
+        let note = &judgement.played[*number as usize];
         format!("{} near {}", note.key, place_at(expected, note.onset))
-    });
-    list(out, "Extra", extra)?;
-    let displaced = readings().filter_map(|reading| displacement(expected, reading));
-    list(out, "Away from its beat", displaced)
+    })?;
+    let phrases = displaced_phrases(&judgement.readings);
+    list(out, "Away from the beat", phrases.into_iter(), |phrase| {
+        displacement(expected, &phrase)
+    })
 }
 
-fn list(out: &mut String, title: &str, mut items: impl Iterator<Item = String>) -> fmt::Result {
+/// A titled list; no more than [`NAMED`] items are made into words.
+fn list<T>(
+    out: &mut String,
+    title: &str,
+    mut items: impl Iterator<Item = T>,
+    show: impl Fn(T) -> String,
+) -> fmt::Result {
     let Some(first) = items.next() else {
         return Ok(());
     };
     writeln!(out, "{title}")?;
-    writeln!(out, "  {first}")?;
-    for item in items.by_ref().take(NAMED - 1) {
-        writeln!(out, "  {item}")?;
+    for item in std::iter::once(first).chain(items.by_ref().take(NAMED - 1)) {
+        writeln!(out, "  {}", show(item))?;
     }
-    let more = items.count();
-    if more > 0 {
-        writeln!(out, "  and {more} more (all of them: --json)")?;
+    match items.count() {
+        0 => writeln!(out),
+        more => writeln!(out, "  and {more} more (all of them: --json)\n"),
     }
-    writeln!(out)
-}
-
-/// Whether a note that had to be played was not.
-pub fn is_missed(expected: &Expected, reading: &Reading) -> bool {
-    reading.partner.is_none() && !expected.notes[reading.note as usize].is.optional
 }
 
 fn wrong_key(partner: &Partner) -> Option<u32> {
@@ -155,71 +157,53 @@ fn wrong_key(partner: &Partner) -> Option<u32> {
 
 fn named(expected: &Expected, reading: &Reading) -> String {
     let note = &expected.notes[reading.note as usize];
-    let key = note
-        .key
-        .map_or("dead note".to_string(), |key| key.to_string());
-    format!("{}  {key}", place(expected, reading.note))
+    format!("{}  {}", place(expected, reading.note), note.name())
 }
 
-/// `B, bar 7 beat 2.5` with the pass where a section has several.
-pub fn place(expected: &Expected, note: u32) -> String {
-    let note = &expected.notes[note as usize];
-    let bar = &expected.bars[note.bar as usize];
-    let again = expected
-        .bars
-        .iter()
-        .any(|other| other.section == note.section && other.pass > 1);
-    let pass = if again {
-        format!(" pass {}", note.pass)
-    } else {
-        String::new()
-    };
-    let beat = bar.beat_number(note.at);
-    format!(
-        "{}{pass}, bar {} beat {}",
-        expected.sections[usize::from(note.section)],
-        bar.number,
-        beat_text(beat)
-    )
+/// Notes in a row that are away from their place by the same amount.
+struct Phrase {
+    first: u32,
+    last: u32,
+    displaced: Ticks,
 }
 
-/// A beat number with no more decimals than it needs: 1, 2.5, 3.33.
-fn beat_text(beat: f64) -> String {
-    let text = format!("{beat:.2}");
-    text.trim_end_matches('0').trim_end_matches('.').to_string()
-}
-
-fn place_at(expected: &Expected, time: Nanos) -> String {
-    let after = expected.bars.partition_point(|bar| bar.onset <= time);
-    let Some(bar) = after
-        .checked_sub(1)
-        .and_then(|index| expected.bars.get(index))
-    else {
-        return "the count-in".into();
-    };
-    if time >= bar.end {
-        return "the end".into();
+fn displaced_phrases(readings: &[Reading]) -> Vec<Phrase> {
+    let mut phrases: Vec<Phrase> = Vec::new();
+    let mut open = false;
+    for reading in readings {
+        let Some(partner) = &reading.partner else {
+            continue;
+        };
+        let displaced = partner.displaced;
+        match phrases.last_mut() {
+            Some(phrase) if open && phrase.displaced == displaced => phrase.last = reading.note,
+            _ if displaced != Ticks(0) => phrases.push(Phrase {
+                first: reading.note,
+                last: reading.note,
+                displaced,
+            }),
+            _ => {}
+        }
+        open = displaced != Ticks(0);
     }
-    let share = (time - bar.onset).0 as f64 / (bar.end - bar.onset).0.max(1) as f64;
-    let at = crate::units::Ticks((share * bar.length.0 as f64) as i64);
-    format!("bar {} beat {}", bar.number, bar.beat_number(at).floor())
+    phrases
 }
 
-/// Says once, at the first note of a displaced phrase, how far it was away.
-fn displacement(expected: &Expected, reading: &Reading) -> Option<String> {
-    let partner = reading
-        .partner
-        .as_ref()
-        .filter(|partner| partner.displaced.0 != 0)?;
-    let note = &expected.notes[reading.note as usize];
-    let beats = partner.displaced.0 as f64 / expected.bars[note.bar as usize].beat.0 as f64;
-    let way = if beats < 0.0 { "earlier" } else { "later" };
-    let unit = if beats.abs() == 1.0 { "beat" } else { "beats" };
-    Some(format!(
-        "{}, {} {unit} {way}",
-        named(expected, reading),
-        beat_text(beats.abs())
-    ))
+/// `A, bar 7 beat 2 to bar 9 beat 1: a beat later`.
+fn displacement(expected: &Expected, phrase: &Phrase) -> String {
+    let bar_of = |note: u32| &expected.bars[expected.notes[note as usize].bar as usize];
+    let to = if phrase.first == phrase.last {
+        String::new()
+    } else {
+        let (bar, at) = (bar_of(phrase.last), expected.notes[phrase.last as usize].at);
+        format!(
+            " to bar {} beat {}",
+            bar.number,
+            shortest(bar.beat_number(at))
+        )
+    };
+    let moved = words::displacement(phrase.displaced, bar_of(phrase.first).beat);
+    format!("{}{to}: {moved}", place(expected, phrase.first))
 }
 
 fn swing(checked: &Checked, out: &mut String) -> fmt::Result {
@@ -227,67 +211,4 @@ fn swing(checked: &Checked, out: &mut String) -> fmt::Result {
         Some(ratio) => writeln!(out, "Pairs of beat and upbeat as played: {ratio:.2} : 1"),
         None => Ok(()),
     }
-}
-
-/// What a bar came to: how many of its notes were played, where they sat on average, and what went astray.
-///
-/// `bar 7    4 of 4   +12 ms   beat 1.5 +41 late, rings`
-pub fn bar_line(expected: &Expected, bar: usize, readings: &[Reading]) -> String {
-    let bar = &expected.bars[bar];
-    let head = format!("bar {:<4}", bar.number);
-    if readings.is_empty() {
-        return format!("{head} rest");
-    }
-    let missed = readings
-        .iter()
-        .filter(|reading| is_missed(expected, reading))
-        .count();
-    let offsets: Vec<Nanos> = readings
-        .iter()
-        .filter_map(|reading| Some(reading.partner?.off_grid))
-        .collect();
-    let left_out = readings.len() - missed - offsets.len();
-    let sum: i64 = offsets.iter().map(|offset| offset.0).sum();
-    let mean = match offsets.len() {
-        0 => String::new(),
-        n => format!("{} ms", signed_ms(Nanos(sum / n as i64))),
-    };
-    let count = format!("{} of {}", offsets.len(), readings.len() - left_out);
-    let astray: Vec<String> = readings
-        .iter()
-        .filter_map(|reading| mark(expected, reading))
-        .collect();
-    format!("{head} {count:>8} {mean:>8}   {}", astray.join(" · "))
-        .trim_end()
-        .to_string()
-}
-
-/// What is to be said of one note: `beat 1.5 +41 late, rings`. Nothing, when all of it was inside the windows.
-fn mark(expected: &Expected, reading: &Reading) -> Option<String> {
-    let note = &expected.notes[reading.note as usize];
-    let beat = beat_text(expected.bars[note.bar as usize].beat_number(note.at));
-    let Some(partner) = &reading.partner else {
-        return is_missed(expected, reading).then(|| format!("beat {beat} missed"));
-    };
-    let timing = match partner.timing {
-        Timing::Early => Some(format!("{} early", signed_ms(partner.off_grid))),
-        Timing::Late => Some(format!("{} late", signed_ms(partner.off_grid))),
-        Timing::In => None,
-    };
-    let pitch = match partner.pitch {
-        Pitch::Wrong => Some("another note"),
-        Pitch::Octave => Some("another octave"),
-        Pitch::Right | Pitch::Unjudged => None,
-    };
-    let length = match partner.length {
-        Some(Length::Rings) => Some("rings"),
-        Some(Length::Short) => Some("short"),
-        Some(Length::Long) => Some("long"),
-        Some(Length::In) | None => None,
-    };
-    let words: Vec<String> = timing
-        .into_iter()
-        .chain([pitch, length].into_iter().flatten().map(String::from))
-        .collect();
-    (!words.is_empty()).then(|| format!("beat {beat} {}", words.join(", ")))
 }

@@ -4,7 +4,7 @@ use etcetera::BaseStrategy;
 use std::io;
 use std::path::{Path, PathBuf};
 
-/// A new file in leadsman's data folder, named after the line and the time: `gangway_swing-20261125-071530.mid`.
+/// A new file in leadsman's data folder, named after the line and the time: `gangway_skip-20261125-071530.mid`.
 pub fn new_take_path(line: &Path) -> io::Result<PathBuf> {
     let folders = etcetera::choose_base_strategy().map_err(io::Error::other)?;
     let folder = folders.data_dir().join("leadsman").join("takes");

@@ -74,16 +74,20 @@ impl BarMistake {
                 },
             ),
             M::BarTooShort {
+                bar,
                 missing,
                 has,
                 meter,
-                ..
             } => Explanation::new(
                 "bar-too-short",
                 format!("{has} in a bar of {meter}"),
-                format!(
-                    "add {missing}, as a note or a rest; a first bar may be shorter with `pickup = true`"
-                ),
+                if *bar == 1 {
+                    format!(
+                        "add {missing}, as a note or a rest, or say `pickup = true` if this bar is a pickup"
+                    )
+                } else {
+                    format!("add {missing}, as a note or a rest, or check where the `|` belongs")
+                },
             ),
             M::BarTooLong {
                 extra, has, meter, ..

@@ -52,7 +52,13 @@ pub enum DocumentMistake {
         /// The type that is wanted, with its article.
         wanted: &'static str,
         /// How it may look.
-        example: &'static str,
+        example: String,
+    },
+    /// A key that its table already has.
+    #[error("`{key}` stands twice in this table")]
+    DuplicateKey {
+        /// The key.
+        key: String,
     },
     /// The line has no section.
     #[error("the line has no section, and so no notes")]
@@ -96,6 +102,11 @@ impl DocumentMistake {
                 "wrong-type",
                 format!("this is {found}"),
                 format!("write `{example}`"),
+            ),
+            M::DuplicateKey { .. } => Explanation::new(
+                "duplicate-key",
+                "for the second time",
+                "keep the one that is meant; each further section begins with its own `[[section]]`",
             ),
             M::NoSection => Explanation::new(
                 "no-section",

@@ -141,7 +141,7 @@ impl PlaceMistake {
                 "fret-out-of-range",
                 "frets run from 0 (open) to 24",
                 if places.is_empty() {
-                    "write a fret from 0 to 24".to_owned()
+                    "no other string reaches that pitch".to_owned()
                 } else {
                     format!("the same pitch is at {}", either(places))
                 },
@@ -172,12 +172,15 @@ impl PlaceMistake {
             M::BelowLowestString { playable, .. } => Explanation::new(
                 "below-lowest-string",
                 "too low for this tuning",
-                octave_help(playable.as_deref()),
+                octave_help(playable.as_deref(), "a lower string goes into `tuning`"),
             ),
             M::AboveHighestString { playable, .. } => Explanation::new(
                 "above-highest-string",
                 "too high for this tuning",
-                octave_help(playable.as_deref()),
+                octave_help(
+                    playable.as_deref(),
+                    "line files use sounding pitch, an octave below what bass parts are written in",
+                ),
             ),
             M::OutsideMidi { .. } => Explanation::new(
                 "outside-midi",
@@ -203,11 +206,9 @@ impl PlaceMistake {
     }
 }
 
-fn octave_help(playable: Option<&str>) -> String {
+fn octave_help(playable: Option<&str>, hint: &str) -> String {
     match playable {
-        Some(pitch) => format!(
-            "the nearest octave that can be played is {pitch}; line files use sounding pitch, an octave below what bass parts are written in"
-        ),
-        None => "no octave of this note can be played on this tuning".to_owned(),
+        Some(pitch) => format!("the nearest octave that can be played is {pitch}; {hint}"),
+        None => format!("no octave of this note can be played; {hint}"),
     }
 }

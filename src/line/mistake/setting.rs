@@ -199,9 +199,9 @@ impl SettingMistake {
                     None => "write a note name A to G with `#` or `b`, then the scale, such as \"Eb major\"".to_owned(),
                 },
             ),
-            M::BadMode { tonic, nearest, .. } => Explanation::new(
+            M::BadMode { tonic, nearest, found } => Explanation::new(
                 "bad-mode",
-                "no scale of that name",
+                if found.is_empty() { "no scale after the tonic" } else { "no scale of that name" },
                 match nearest {
                     Some(nearest) => format!("did you mean \"{tonic} {nearest}\"?"),
                     None => format!("write {}", either(&mode_names(tonic))),

@@ -1,0 +1,228 @@
+//! JACK, and PipeWire through it: one process callback for sound and MIDI, so no clock has to be guessed.
+//!
+//! An event's frame is `last_frame_time + event.time`. The graph's latencies are taken out: the event entered the
+//! machine `capture` frames before JACK shows it, and a sample is heard `playback` frames after it is written.
+
+mod graph;
+mod process;
+
+use super::intake::{Intake, Stamped};
+use super::order::Order;
+use super::ring::RingReceiver;
+use super::{Config, Counters, OpenError, Poll, Ports, Render, Session, SessionLost};
+use crate::clock::frames::time_of;
+use crate::played::TimedMessage;
+use crate::units::Nanos;
+use ::jack::{AsyncClient, AudioOut, Client, ClientOptions, MidiIn};
+use process::{Process, Shared, Watch};
+use std::sync::Arc;
+use std::time::{Duration, Instant};
+
+/// Our name in the graph.
+const CLIENT_NAME: &str = "leadsman";
+/// A server that lets no block through for this long is gone. JACK's own time limit for a client is half a second.
+const PATIENCE: Duration = Duration::from_secs(2);
+/// The server may list a port for a while after it has told that the port leaves.
+const LEAVING: Duration = Duration::from_secs(2);
+
+/// An open JACK client.
+pub struct JackSession {
+    // Dropped first: when the client is closed no callback runs any more.
+    client: AsyncClient<Watch, Process>,
+    shared: Arc<Shared>,
+    events: RingReceiver<Stamped<i64>>,
+    order: Order,
+    sample_rate: u32,
+    source: Option<String>,
+    sinks: Vec<String>,
+    progress: Progress,
+    /// Until then a port that has said that it leaves may still be listed.
+    suspect_until: Option<Instant>,
+}
+
+/// When the stream was last seen to move on.
+struct Progress {
+    heard: i64,
+    at: Instant,
+}
+
+impl JackSession {
+    /// Opens a client, connects it and waits for its first block.
+    pub fn open(config: &Config, mut render: Box<dyn Render>) -> Result<JackSession, OpenError> {
+        let client = connect_to_server()?;
+        let source = graph::midi_source(&client, &config.midi)?;
+        let sinks = graph::audio_sinks(&client, config.audio.as_deref())?;
+        let click = client
+            .register_port("click", AudioOut::default())
+            .map_err(refused)?;
+        let notes = client
+            .register_port("notes", MidiIn::default())
+            .map_err(refused)?;
+        let names = (
+            click.name().map_err(refused)?,
+            notes.name().map_err(refused)?,
+        );
+        let sample_rate = client.sample_rate();
+        render.prepare(sample_rate);
+
+        let shared = Arc::new(Shared::default());
+        let (intake, events) = Intake::new();
+        let process = Process::new(click, notes, render, intake, Arc::clone(&shared));
+        let client = client
+            .activate_async(Watch::new(Arc::clone(&shared)), process)
+            .map_err(refused)?;
+        connect(client.as_client(), &names, source.as_deref(), &sinks)?;
+        shared.start();
+        let mut session = JackSession {
+            client,
+            shared,
+            events,
+            order: Order::new(),
+            sample_rate,
+            source,
+            sinks,
+            progress: Progress {
+                heard: 0,
+                at: Instant::now(),
+            },
+            suspect_until: None,
+        };
+        session.wait_for_first_block()?;
+        Ok(session)
+    }
+
+    fn wait_for_first_block(&mut self) -> Result<(), OpenError> {
+        while self.shared.heard().is_none() {
+            if self.shared.is_shut_down() || self.progress.at.elapsed() > PATIENCE {
+                return Err(OpenError::Server("it lets no block through".into()));
+            }
+            std::thread::sleep(Duration::from_millis(1));
+        }
+        Ok(())
+    }
+
+    /// Whether something we need is gone.
+    fn check(&mut self, heard: i64) -> Result<(), SessionLost> {
+        if heard != self.progress.heard {
+            self.progress = Progress {
+                heard,
+                at: Instant::now(),
+            };
+        }
+        if self.shared.is_shut_down() || self.progress.at.elapsed() > PATIENCE {
+            return Err(SessionLost::Server);
+        }
+        if self.shared.take_ports_left() {
+            self.suspect_until = Some(Instant::now() + LEAVING);
+        }
+        match self.suspect_until {
+            Some(until) if Instant::now() < until => self.check_ports(),
+            _ => Ok(()),
+        }
+    }
+
+    fn check_ports(&self) -> Result<(), SessionLost> {
+        let is_gone = |name: &String| self.client.as_client().port_by_name(name).is_none();
+        if let Some(source) = self.source.as_ref().filter(|source| is_gone(source)) {
+            return Err(SessionLost::MidiInput(source.clone()));
+        }
+        match self.sinks.first() {
+            Some(first) if self.sinks.iter().all(is_gone) => {
+                Err(SessionLost::AudioOutput(first.clone()))
+            }
+            _ => Ok(()),
+        }
+    }
+}
+
+impl Session for JackSession {
+    fn sample_rate(&self) -> u32 {
+        self.sample_rate
+    }
+
+    fn description(&self) -> String {
+        let source = self.source.as_deref().unwrap_or("no MIDI input");
+        let sinks = if self.sinks.is_empty() {
+            "no audio output".to_string()
+        } else {
+            self.sinks.join(", ")
+        };
+        let period = self.client.as_client().buffer_size();
+        format!(
+            "JACK: {source} → {sinks}, {} Hz, {period} frames",
+            self.sample_rate
+        )
+    }
+
+    fn poll(&mut self, sink: &mut dyn FnMut(TimedMessage)) -> Result<Poll, SessionLost> {
+        // Read before draining: what is pushed after it belongs to a later block.
+        let heard = self.shared.heard().unwrap_or(self.progress.heard);
+        while let Some(event) = self.events.receive() {
+            let at = self.order.place(time_of(event.stamp, self.sample_rate));
+            sink(TimedMessage {
+                at,
+                message: event.message,
+            });
+        }
+        self.check(heard)?;
+        Ok(Poll {
+            watermark: self.order.promise(time_of(heard, self.sample_rate)),
+            counters: Counters {
+                xruns: self.shared.xruns(),
+                overflows: self.events.overflows(),
+                moved: self.order.moved(),
+            },
+            residual: Nanos::ZERO,
+        })
+    }
+}
+
+/// What could be connected on the running server.
+pub fn ports() -> Result<Ports, OpenError> {
+    let client = connect_to_server()?;
+    let (midi_inputs, audio_outputs) = (graph::midi_labels(&client), graph::sink_names(&client));
+    let mut missing = Vec::new();
+    if midi_inputs.is_empty() {
+        missing.push(format!("There is no MIDI input: {}.", graph::NO_MIDI));
+    }
+    if audio_outputs.is_empty() {
+        missing.push(format!("There is no audio output: {}.", graph::NO_AUDIO));
+    }
+    Ok(Ports {
+        midi_inputs,
+        audio_outputs,
+        missing,
+    })
+}
+
+fn connect_to_server() -> Result<Client, OpenError> {
+    // The C library would print over the screen; every failure reaches the player as an error of ours.
+    ::jack::set_logger(::jack::LoggerType::None);
+    match Client::new(CLIENT_NAME, ClientOptions::NO_START_SERVER) {
+        Ok((client, _)) => Ok(client),
+        Err(::jack::Error::ClientError(_)) => Err(OpenError::ServerNotRunning),
+        Err(::jack::Error::LibraryError(reason)) => Err(OpenError::NoJackLibrary(reason)),
+        Err(error) => Err(refused(error)),
+    }
+}
+
+fn connect(
+    client: &Client,
+    (click, notes): &(String, String),
+    source: Option<&str>,
+    sinks: &[String],
+) -> Result<(), OpenError> {
+    if let Some(source) = source {
+        client
+            .connect_ports_by_name(source, notes)
+            .map_err(refused)?;
+    }
+    for sink in sinks {
+        client.connect_ports_by_name(click, sink).map_err(refused)?;
+    }
+    Ok(())
+}
+
+fn refused(error: ::jack::Error) -> OpenError {
+    OpenError::Server(error.to_string())
+}

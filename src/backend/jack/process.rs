@@ -1,0 +1,208 @@
+//! JACK's callbacks: the process callback on the real-time thread, and the notifications beside it.
+
+use crate::backend::Render;
+use crate::backend::intake::Intake;
+use jack::{
+    AudioOut, Client, ClientStatus, Control, LatencyType, MidiIn, NotificationHandler, Port,
+    PortId, ProcessHandler, ProcessScope,
+};
+use std::sync::Arc;
+use std::sync::atomic::{AtomicBool, AtomicI64, AtomicU64, Ordering};
+
+/// What the callbacks tell the judging thread besides events.
+#[derive(Debug)]
+pub struct Shared {
+    started: AtomicBool,
+    shut_down: AtomicBool,
+    ports_left: AtomicBool,
+    xruns: AtomicU64,
+    heard: AtomicI64,
+}
+
+const NOT_YET: i64 = i64::MIN;
+
+impl Default for Shared {
+    fn default() -> Shared {
+        Shared {
+            started: AtomicBool::new(false),
+            shut_down: AtomicBool::new(false),
+            ports_left: AtomicBool::new(false),
+            xruns: AtomicU64::new(0),
+            heard: AtomicI64::new(NOT_YET),
+        }
+    }
+}
+
+impl Shared {
+    /// Everything is connected: the next block is the stream's first.
+    pub fn start(&self) {
+        self.started.store(true, Ordering::Release);
+    }
+
+    /// The stream frame before which no event can come any more, once a block has run.
+    pub fn heard(&self) -> Option<i64> {
+        Some(self.heard.load(Ordering::Acquire)).filter(|frame| *frame != NOT_YET)
+    }
+
+    /// Whether the server has let go of us.
+    pub fn is_shut_down(&self) -> bool {
+        self.shut_down.load(Ordering::Acquire)
+    }
+
+    /// Whether a port has left the graph since the last call.
+    pub fn take_ports_left(&self) -> bool {
+        self.ports_left.swap(false, Ordering::AcqRel)
+    }
+
+    /// Blocks that came too late.
+    pub fn xruns(&self) -> u64 {
+        self.xruns.load(Ordering::Relaxed)
+    }
+}
+
+/// The process callback's state.
+pub struct Process {
+    click: Port<AudioOut>,
+    notes: Port<MidiIn>,
+    render: Box<dyn Render>,
+    intake: Intake<i64>,
+    shared: Arc<Shared>,
+    position: Option<Position>,
+}
+
+/// Where the stream is: a JACK frame time and the stream frame that it is.
+#[derive(Clone, Copy, Debug)]
+struct Position {
+    jack: u32,
+    stream: u64,
+}
+
+impl Position {
+    /// The position of the block that starts at a JACK frame time. JACK's count wraps after 2³² frames and leaves
+    /// frames out after an xrun; it does not go back.
+    fn next(self, jack: u32, period: u32) -> Position {
+        let step = jack.wrapping_sub(self.jack);
+        let goes_back = step > u32::MAX / 2;
+        Position {
+            jack,
+            stream: self.stream + u64::from(if goes_back { period } else { step }),
+        }
+    }
+}
+
+impl Process {
+    /// A process that plays silence and takes nothing until [`Shared::start`].
+    pub fn new(
+        click: Port<AudioOut>,
+        notes: Port<MidiIn>,
+        render: Box<dyn Render>,
+        intake: Intake<i64>,
+        shared: Arc<Shared>,
+    ) -> Process {
+        Process {
+            click,
+            notes,
+            render,
+            intake,
+            shared,
+            position: None,
+        }
+    }
+
+    fn advance(&mut self, scope: &ProcessScope) -> u64 {
+        let jack = scope.last_frame_time();
+        let position = match self.position {
+            Some(position) => position.next(jack, scope.n_frames()),
+            None => Position { jack, stream: 0 },
+        };
+        self.position = Some(position);
+        position.stream
+    }
+}
+
+impl ProcessHandler for Process {
+    fn process(&mut self, _: &Client, scope: &ProcessScope) -> Control {
+        if !self.shared.started.load(Ordering::Acquire) {
+            self.click.as_mut_slice(scope).fill(0.0);
+            return Control::Continue;
+        }
+        let first_frame = self.advance(scope);
+        // As the graph stands now; a reading costs no lock.
+        let (_, capture) = self.notes.get_latency_range(LatencyType::Capture);
+        let (_, playback) = self.click.get_latency_range(LatencyType::Playback);
+        let block = first_frame as i64 - i64::from(capture) - i64::from(playback);
+        for event in self.notes.iter(scope) {
+            self.intake
+                .receive(block + i64::from(event.time), event.bytes);
+        }
+        self.render
+            .render(first_frame, self.click.as_mut_slice(scope));
+        let end = block + i64::from(scope.n_frames());
+        self.shared.heard.store(end, Ordering::Release);
+        Control::Continue
+    }
+}
+
+/// The notifications' state.
+#[derive(Debug)]
+pub struct Watch {
+    shared: Arc<Shared>,
+}
+
+impl Watch {
+    /// Watches for `shared`.
+    pub fn new(shared: Arc<Shared>) -> Watch {
+        Watch { shared }
+    }
+}
+
+impl NotificationHandler for Watch {
+    #[expect(
+        unsafe_code,
+        reason = "the trait declares it so: it runs like a signal handler, and storing a flag is safe there"
+    )]
+    unsafe fn shutdown(&mut self, _: ClientStatus, _reason: &str) {
+        self.shared.shut_down.store(true, Ordering::Release);
+    }
+
+    fn port_registration(&mut self, _: &Client, _: PortId, is_registered: bool) {
+        if !is_registered {
+            self.shared.ports_left.store(true, Ordering::Release);
+        }
+    }
+
+    fn xrun(&mut self, _: &Client) -> Control {
+        self.shared.xruns.fetch_add(1, Ordering::Relaxed);
+        Control::Continue
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn the_stream_goes_on_when_the_count_of_the_server_wraps() {
+        let start = Position {
+            jack: u32::MAX - 63,
+            stream: 1000,
+        };
+        let next = start.next(0, 64);
+        assert_eq!((next.jack, next.stream), (0, 1064));
+    }
+
+    #[test]
+    fn frames_that_an_xrun_leaves_out_are_left_out() {
+        let start = Position { jack: 0, stream: 0 };
+        assert_eq!(start.next(256, 64).stream, 256);
+    }
+
+    #[test]
+    fn the_stream_never_goes_back() {
+        let start = Position {
+            jack: 1000,
+            stream: 500,
+        };
+        assert_eq!(start.next(900, 64).stream, 564);
+    }
+}

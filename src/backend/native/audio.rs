@@ -1,0 +1,362 @@
+//! The audio output through cpal. Everything of cpal stays in here.
+
+use super::host_now;
+use crate::backend::ring::{RingReceiver, RingSender, ring};
+use crate::backend::{Config, OpenError, Render, port_choice};
+use crate::units::Nanos;
+use cpal::traits::{DeviceTrait, HostTrait, StreamTrait};
+use cpal::{BufferSize, Device, ErrorKind, FromSample, OutputCallbackInfo, SampleFormat};
+use cpal::{SizedSample, Stream, StreamConfig, SupportedBufferSize, SupportedStreamConfig};
+use std::sync::Arc;
+use std::sync::atomic::{AtomicBool, AtomicU64, Ordering};
+use std::time::{Duration, Instant};
+
+/// What to do when there is no audio output.
+pub const WHEN_NONE: &str = "connect or switch on a sound device; `leadsman demo` needs none";
+
+/// A device that asks for no block within this time does not play: being listed proves nothing.
+const PROBE: Duration = Duration::from_secs(3);
+/// Blocks between two polls: a second at 64 frames and 192 kHz.
+const BLOCKS: usize = 4096;
+/// A longer block is rendered in pieces.
+const PIECE: usize = 4096;
+
+/// One block that the device asked for.
+#[derive(Clone, Copy, Debug)]
+pub struct Block {
+    /// Its first frame.
+    pub frame: u64,
+    /// How many frames.
+    pub frames: u32,
+    /// When the callback began, in host time.
+    pub called: Nanos,
+    /// When its first frame is heard, as far as the driver knows, in host time.
+    pub heard: Nanos,
+}
+
+/// What the callbacks tell the judging thread besides blocks.
+#[derive(Debug, Default)]
+pub struct Shared {
+    is_running: AtomicBool,
+    is_lost: AtomicBool,
+    has_break: AtomicBool,
+    xruns: AtomicU64,
+}
+
+impl Shared {
+    /// Whether the device is gone.
+    pub fn is_lost(&self) -> bool {
+        self.is_lost.load(Ordering::Acquire)
+    }
+
+    /// Blocks that came too late.
+    pub fn xruns(&self) -> u64 {
+        self.xruns.load(Ordering::Relaxed)
+    }
+
+    /// Whether frames and time are related anew since the last call.
+    pub fn take_break(&self) -> bool {
+        self.has_break.swap(false, Ordering::AcqRel)
+    }
+
+    fn report(&self, kind: ErrorKind) {
+        match kind {
+            ErrorKind::Xrun => {
+                self.xruns.fetch_add(1, Ordering::Relaxed);
+                self.has_break.store(true, Ordering::Release);
+            }
+            ErrorKind::DeviceChanged => self.has_break.store(true, Ordering::Release),
+            ErrorKind::DeviceNotAvailable
+            | ErrorKind::StreamInvalidated
+            | ErrorKind::HostUnavailable => self.is_lost.store(true, Ordering::Release),
+            // A device that stops over any other error is noticed by its silence.
+            _ => {}
+        }
+    }
+}
+
+/// A playing audio output.
+pub struct AudioOutput {
+    // Dropped first: once it is closed its callbacks do not run any more.
+    _stream: Stream,
+    blocks: RingReceiver<Block>,
+    shared: Arc<Shared>,
+    name: String,
+    sample_rate: u32,
+}
+
+impl AudioOutput {
+    /// Opens the output that is meant and waits until it plays. Host time starts at `epoch`.
+    pub fn open(
+        config: &Config,
+        mut render: Box<dyn Render>,
+        epoch: Instant,
+    ) -> Result<AudioOutput, OpenError> {
+        let device = output_device(config.audio.as_deref())?;
+        let name = device.to_string();
+        let silent = |reason: String| OpenError::AudioDoesNotPlay {
+            name: name.clone(),
+            reason,
+        };
+        let supported = stream_config(&device, config).map_err(|e| silent(e.to_string()))?;
+        render.prepare(supported.sample_rate());
+        let (sender, blocks) = ring(BLOCKS);
+        let shared = Arc::new(Shared::default());
+        let voice = Voice {
+            render,
+            mono: vec![0.0; PIECE],
+            channels: usize::from(supported.channels()).max(1),
+            next_frame: 0,
+            blocks: sender,
+            shared: Arc::clone(&shared),
+            epoch,
+        };
+        let stream =
+            build(&device, &supported, config.period, voice).map_err(|e| silent(e.to_string()))?;
+        stream.play().map_err(|e| silent(e.to_string()))?;
+        wait_until_it_plays(&shared).map_err(silent)?;
+        Ok(AudioOutput {
+            _stream: stream,
+            blocks,
+            shared,
+            sample_rate: supported.sample_rate(),
+            name,
+        })
+    }
+
+    /// The blocks that were played.
+    pub fn blocks(&mut self) -> &mut RingReceiver<Block> {
+        &mut self.blocks
+    }
+
+    /// What the callbacks say.
+    pub fn shared(&self) -> &Shared {
+        &self.shared
+    }
+
+    /// The device's name.
+    pub fn name(&self) -> &str {
+        &self.name
+    }
+
+    /// Frames a second.
+    pub fn sample_rate(&self) -> u32 {
+        self.sample_rate
+    }
+}
+
+fn wait_until_it_plays(shared: &Shared) -> Result<(), String> {
+    let start = Instant::now();
+    while !shared.is_running.load(Ordering::Acquire) {
+        if shared.is_lost() {
+            return Err("it went away at once".into());
+        }
+        if start.elapsed() > PROBE {
+            return Err(format!("it took no sound for {} seconds", PROBE.as_secs()));
+        }
+        std::thread::sleep(Duration::from_millis(1));
+    }
+    Ok(())
+}
+
+/// The audio callback's state.
+struct Voice {
+    render: Box<dyn Render>,
+    mono: Vec<f32>,
+    channels: usize,
+    next_frame: u64,
+    blocks: RingSender<Block>,
+    shared: Arc<Shared>,
+    epoch: Instant,
+}
+
+impl Voice {
+    /// The audio callback: the same mono block to every channel. Real-time safe.
+    fn play<T: FromSample<f32> + Copy>(&mut self, out: &mut [T], delay: Duration) {
+        let called = host_now(self.epoch);
+        let delay = Nanos(i64::try_from(delay.as_nanos()).unwrap_or(0));
+        let frames = out.len() / self.channels;
+        // A full ring only makes the fit rest until the next block.
+        let _ = self.blocks.send(Block {
+            frame: self.next_frame,
+            frames: frames as u32,
+            called,
+            heard: called + delay,
+        });
+        for piece in out.chunks_mut(self.mono.len() * self.channels) {
+            let mono = &mut self.mono[..piece.len() / self.channels];
+            self.render.render(self.next_frame, mono);
+            self.next_frame += mono.len() as u64;
+            for (frame, &sample) in piece.chunks_exact_mut(self.channels).zip(&*mono) {
+                frame.fill(T::from_sample_(sample));
+            }
+        }
+        self.shared.is_running.store(true, Ordering::Release);
+    }
+}
+
+fn build(
+    device: &Device,
+    supported: &SupportedStreamConfig,
+    period: Option<u32>,
+    voice: Voice,
+) -> Result<Stream, cpal::Error> {
+    let mut config = supported.config();
+    config.buffer_size = buffer_size(supported.buffer_size(), period);
+    match supported.sample_format() {
+        SampleFormat::I16 => build_as::<i16>(device, config, voice),
+        SampleFormat::I24 => build_as::<cpal::I24>(device, config, voice),
+        SampleFormat::I32 => build_as::<i32>(device, config, voice),
+        SampleFormat::U8 => build_as::<u8>(device, config, voice),
+        SampleFormat::U16 => build_as::<u16>(device, config, voice),
+        SampleFormat::F32 => build_as::<f32>(device, config, voice),
+        SampleFormat::F64 => build_as::<f64>(device, config, voice),
+        other => Err(cpal::Error::with_message(
+            ErrorKind::UnsupportedConfig,
+            format!("its sample format {other} is not supported"),
+        )),
+    }
+}
+
+fn build_as<T: SizedSample + FromSample<f32>>(
+    device: &Device,
+    config: StreamConfig,
+    mut voice: Voice,
+) -> Result<Stream, cpal::Error> {
+    let shared = Arc::clone(&voice.shared);
+    let on_block = move |out: &mut [T], info: &OutputCallbackInfo| {
+        let times = info.timestamp();
+        voice.play(out, times.playback.duration_since(times.callback));
+    };
+    let on_error = move |error: cpal::Error| shared.report(error.kind());
+    device.build_output_stream(config, on_block, on_error, Some(PROBE))
+}
+
+/// The wanted length if the device can have it, else its own.
+fn buffer_size(supported: &SupportedBufferSize, period: Option<u32>) -> BufferSize {
+    match (supported, period) {
+        (SupportedBufferSize::Range { min, max }, Some(period))
+            if (*min..=*max).contains(&period) =>
+        {
+            BufferSize::Fixed(period)
+        }
+        _ => BufferSize::Default,
+    }
+}
+
+/// The device's own format, at the wanted rate if it can have it.
+fn stream_config(device: &Device, config: &Config) -> Result<SupportedStreamConfig, cpal::Error> {
+    let own = device.default_output_config()?;
+    let Some(rate) = config.sample_rate else {
+        return Ok(own);
+    };
+    let mut formats = device.supported_output_configs()?;
+    let wanted = formats.find_map(|format| {
+        let is_own =
+            format.sample_format() == own.sample_format() && format.channels() == own.channels();
+        is_own.then(|| format.try_with_sample_rate(rate)).flatten()
+    });
+    Ok(wanted.unwrap_or(own))
+}
+
+fn output_device(wanted: Option<&str>) -> Result<Device, OpenError> {
+    let mut devices = devices();
+    let Some(wanted) = wanted else {
+        // A default is listed even where there is nothing behind it.
+        let default = cpal::default_host().default_output_device();
+        let playable = default
+            .filter(|default| !devices.is_empty() || default.default_output_config().is_ok());
+        return playable.ok_or(OpenError::NoAudioOutputs(WHEN_NONE));
+    };
+    let names: Vec<String> = devices.iter().map(ToString::to_string).collect();
+    let index = port_choice::audio_output(wanted, &names, WHEN_NONE)?;
+    Ok(devices.swap_remove(index))
+}
+
+/// The names of all audio outputs.
+pub fn names() -> Vec<String> {
+    devices().iter().map(ToString::to_string).collect()
+}
+
+/// All outputs but ALSA's `null`, which swallows sound a hundred times faster than time passes.
+fn devices() -> Vec<Device> {
+    let is_null = |device: &Device| device.id().is_ok_and(|id| id.id() == "null");
+    let all = cpal::default_host().output_devices();
+    all.into_iter()
+        .flatten()
+        .filter(|device| !is_null(device))
+        .collect()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// Every sample is the number of its frame.
+    struct Count;
+
+    impl Render for Count {
+        fn prepare(&mut self, _sample_rate: u32) {}
+
+        fn render(&mut self, first_frame: u64, out: &mut [f32]) {
+            for (frame, sample) in (first_frame..).zip(out) {
+                *sample = frame as f32;
+            }
+        }
+    }
+
+    #[test]
+    fn every_channel_gets_the_same_sound_however_long_the_block() {
+        let (sender, mut blocks) = ring(BLOCKS);
+        let shared = Arc::new(Shared::default());
+        let mut voice = Voice {
+            render: Box::new(Count),
+            mono: vec![0.0; 4],
+            channels: 3,
+            next_frame: 0,
+            blocks: sender,
+            shared: Arc::clone(&shared),
+            epoch: Instant::now(),
+        };
+        let mut sound = Vec::new();
+        for length in [2, 10, 1] {
+            let mut out = vec![f64::NAN; 3 * length];
+            voice.play(&mut out, Duration::from_millis(7));
+            sound.extend(out);
+        }
+        let expected: Vec<f64> = (0..13).flat_map(|n| [f64::from(n); 3]).collect();
+        assert_eq!(sound, expected);
+        let seen: Vec<Block> = std::iter::from_fn(|| blocks.receive()).collect();
+        let spans: Vec<_> = seen
+            .iter()
+            .map(|block| (block.frame, block.frames))
+            .collect();
+        assert_eq!(spans, [(0, 2), (2, 10), (12, 1)]);
+        assert!(
+            seen.iter()
+                .all(|block| block.heard - block.called == Nanos::from_ms(7))
+        );
+        assert!(shared.is_running.load(Ordering::Acquire));
+    }
+
+    #[test]
+    fn an_xrun_is_counted_and_breaks_the_fit_once() {
+        let shared = Shared::default();
+        shared.report(ErrorKind::Xrun);
+        assert_eq!((shared.xruns(), shared.is_lost()), (1, false));
+        assert!(shared.take_break() && !shared.take_break());
+        shared.report(ErrorKind::DeviceNotAvailable);
+        assert!(shared.is_lost());
+    }
+
+    #[test]
+    fn a_wanted_period_is_used_where_the_device_can() {
+        let range = SupportedBufferSize::Range { min: 64, max: 512 };
+        assert_eq!(buffer_size(&range, Some(128)), BufferSize::Fixed(128));
+        assert_eq!(buffer_size(&range, Some(32)), BufferSize::Default);
+        assert_eq!(
+            buffer_size(&SupportedBufferSize::Unknown, Some(128)),
+            BufferSize::Default
+        );
+    }
+}

@@ -1,0 +1,93 @@
+//! The line that is printed for each bar while a take is played.
+
+use super::signed_ms;
+use super::words::{self, is_missed, shortest};
+use crate::expected::Expected;
+use crate::judge::cost::Pitch;
+use crate::judge::{Length, Reading, Timing};
+use crate::units::{Nanos, Ticks};
+
+/// Bars stand indented under their section.
+const WIDTH: usize = words::WIDTH - 2;
+
+/// What a bar came to: how many of its notes were played, where they sat on average, and what went astray.
+///
+/// `bar 7    4 of 4   +12 ms   beat 1.5 +41 late, rings`
+pub fn bar_line(expected: &Expected, bar: usize, readings: &[Reading]) -> String {
+    let bar = &expected.bars[bar];
+    let head = format!("bar {:<4}", bar.number);
+    if readings.is_empty() {
+        return format!("{head} rest");
+    }
+    let missed = readings
+        .iter()
+        .filter(|reading| is_missed(expected, reading))
+        .count();
+    let offsets: Vec<Nanos> = readings
+        .iter()
+        .filter_map(|reading| Some(reading.partner?.off_grid))
+        .collect();
+    let left_out = readings.len() - missed - offsets.len();
+    let sum: i64 = offsets.iter().map(|offset| offset.0).sum();
+    let mean = match offsets.len() {
+        0 => String::new(),
+        n => format!("{} ms", signed_ms(Nanos(sum / n as i64))),
+    };
+    let count = format!("{} of {}", offsets.len(), readings.len() - left_out);
+    let moved = displaced(readings, bar.beat);
+    let marks = readings
+        .iter()
+        .filter_map(|reading| mark(expected, reading));
+    let astray: Vec<String> = moved.into_iter().chain(marks).collect();
+    let head = format!("{head} {count:>8} {mean:>8}   ");
+    let further = " ".repeat(head.chars().count());
+    // A mark is not to be broken: its own spaces are no places to break at.
+    let marks = astray
+        .iter()
+        .map(|mark| mark.replace(' ', "\u{a0}"))
+        .collect::<Vec<_>>()
+        .join(" · ");
+    words::wrap(&marks, WIDTH, &head, &further)
+        .replace('\u{a0}', " ")
+        .trim_end()
+        .to_string()
+}
+
+/// `a beat later`, said once for the bar.
+fn displaced(readings: &[Reading], beat: Ticks) -> Option<String> {
+    let partners = readings.iter().filter_map(|reading| reading.partner);
+    let ticks = partners
+        .map(|partner| partner.displaced)
+        .find(|displaced| *displaced != Ticks(0))?;
+    Some(words::displacement(ticks, beat))
+}
+
+/// What is to be said of one note: `beat 1.5 +41 late, rings`. Nothing, when all of it was inside the windows.
+fn mark(expected: &Expected, reading: &Reading) -> Option<String> {
+    let note = &expected.notes[reading.note as usize];
+    let beat = shortest(expected.bars[note.bar as usize].beat_number(note.at));
+    let Some(partner) = &reading.partner else {
+        return is_missed(expected, reading).then(|| format!("beat {beat} missed"));
+    };
+    let timing = match partner.timing {
+        Timing::Early => Some(format!("{} early", signed_ms(partner.off_grid))),
+        Timing::Late => Some(format!("{} late", signed_ms(partner.off_grid))),
+        Timing::In => None,
+    };
+    let pitch = match partner.pitch {
+        Pitch::Wrong => Some("another note"),
+        Pitch::Octave => Some("another octave"),
+        Pitch::Right | Pitch::Unjudged => None,
+    };
+    let length = match partner.length {
+        Some(Length::Rings) => Some("rings"),
+        Some(Length::Short) => Some("short"),
+        Some(Length::Long) => Some("long"),
+        Some(Length::In) | None => None,
+    };
+    let words: Vec<String> = timing
+        .into_iter()
+        .chain([pitch, length].into_iter().flatten().map(String::from))
+        .collect();
+    (!words.is_empty()).then(|| format!("beat {beat} {}", words.join(", ")))
+}

@@ -1,0 +1,191 @@
+//! How often findings are right, against the stand-in: habits that are there are found, those that are not are not.
+//!
+//! `FINDINGS_TAKES=2000 cargo test --release --test findings_rates -- --nocapture` measures on more takes than the
+//! default and prints the rates.
+
+use leadsman::expected::tempo_map::Speed;
+use leadsman::expected::{Expected, unroll};
+use leadsman::findings::evidence::Evidence;
+use leadsman::findings::find;
+use leadsman::judge::Settings;
+use leadsman::judge::judge::judge;
+use leadsman::line::parse::parse;
+use leadsman::stand_in::{Habits, play};
+use std::collections::BTreeMap;
+use std::sync::Arc;
+
+/// Head, then the notes of one section; every line has entries, upbeats, rests and jumps across strings.
+const LINES: [(&str, &str); 6] = [
+    (
+        "meter = \"4/4\"\ntempo = 126\nswing = \"2:1\"",
+        "r/8 A2/8 D2/4 r/8 F2/8 A2/4 | r/8 G2/8 C2/8 D2/8 E2/8 G2/8 A2/4 | D2/4 C2/8 A1/8 r/8 F2/8 D2/4 | A1/4 E2/8 G2/8 r/4 A2/4",
+    ),
+    (
+        "meter = \"4/4\"\ntempo = 104",
+        "E1/8 E1/8 r/8 G1/8 A1/8 E2/8 r/4 | D2/4 r/8 D2/8 A1/8 C2/8 E2/4 | r/4 E1/8 B1/8 E2/8 D2/8 B1/4 | A1/8 A2/8 r/8 A1/8 G1/8 G2/8 r/4",
+    ),
+    (
+        "meter = \"3/4\"\ntempo = 72",
+        "D2/4 r/8 A2/8 F2/4 | C2/8 E2/8 G2/4 r/4 | A1/4. E2/8 r/8 C2/8 | D2/4 A1/8 D2/8 r/4",
+    ),
+    (
+        "meter = \"4/4\"\ntempo = 92",
+        "E1/16 E1/16 r/8 G1/16 A1/16 E2/8 r/8 D2/16 D2/16 A1/4 | r/8 A1/8 E2/16 E1/16 G1/8 r/4 B1/8 E2/8",
+    ),
+    (
+        "meter = \"12/8\"\ntempo = 100",
+        "A1/4. E2/4 G2/8 r/4. A2/4 E2/8 | D2/4 D2/8 A2/4. r/4 C2/8 D2/4. | r/4 A1/8 E2/4. G2/4 A1/8 r/4.",
+    ),
+    (
+        "meter = \"5/4\"\ntempo = 138",
+        "D2/4 D2/8 A2/8 r/4 C2/8 C3/8 A2/4 | r/8 G1/8 G2/4 A2/8 D2/8 r/8 F2/8 D2/4",
+    ),
+];
+
+/// A line of at least so many notes.
+fn expected(line: usize, notes: usize) -> Arc<Expected> {
+    let (head, text) = LINES[line];
+    let of = |passes: usize| {
+        let passes = vec!["0"; passes].join(", ");
+        let toml = format!(
+            "title = \"Rates\"\n{head}\n[[section]]\nname = \"A\"\npasses = [{passes}]\nnotes = \"{text}\"\n"
+        );
+        let line = parse(&toml, "line.toml")
+            .unwrap_or_else(|mistakes| panic!("{}", mistakes.render(false)));
+        unroll(&line, Speed::WRITTEN)
+    };
+    let once = of(1).notes.len();
+    Arc::new(of(notes.div_ceil(once)))
+}
+
+fn found(expected: &Arc<Expected>, habits: &Habits, seed: u64) -> Vec<&'static str> {
+    let settings = Settings::default();
+    let judgement = judge(
+        Arc::clone(expected),
+        &settings,
+        play(expected, habits, seed).into_iter(),
+    );
+    let evidence = Evidence::new(expected, &judgement, &settings.windows);
+    find(&evidence).iter().map(|finding| finding.id).collect()
+}
+
+fn takes() -> u64 {
+    let set = std::env::var("FINDINGS_TAKES").ok();
+    set.and_then(|text| text.parse().ok()).unwrap_or(400)
+}
+
+/// How many of `takes` have each finding.
+fn rates(lengths: &[usize], habits: impl Fn(u64) -> Habits) -> (u64, BTreeMap<&'static str, u64>) {
+    let takes = takes();
+    let mut counts = BTreeMap::new();
+    let lines: Vec<Arc<Expected>> = (0..LINES.len())
+        .flat_map(|line| lengths.iter().map(move |notes| expected(line, *notes)))
+        .collect();
+    for seed in 0..takes {
+        let line = &lines[seed as usize % lines.len()];
+        for id in found(line, &habits(seed), seed) {
+            *counts.entry(id).or_insert(0) += 1;
+        }
+    }
+    (takes, counts)
+}
+
+fn percent(count: u64, of: u64) -> f64 {
+    100.0 * count as f64 / of as f64
+}
+
+const HUMAN: &str = "spread-ms=10,correlation=0.25";
+
+#[test]
+fn each_habit_is_found_where_it_is_and_not_taken_for_another() {
+    // Upbeats that are 25 ms early on a slow line are 15 ms beyond what can be heard: a dozen of them do not carry it.
+    let habits: [(&str, &str, &[usize]); 9] = [
+        ("late-entries-ms=45", "late-entries", &[48, 120]),
+        ("late-entries-ms=-45", "early-entries", &[48, 120]),
+        ("upbeats-ms=-35", "rushed-upbeats", &[48, 120]),
+        ("upbeats-ms=-25", "rushed-upbeats", &[120, 200]),
+        ("upbeats-ms=25", "dragged-upbeats", &[120, 200]),
+        (
+            "ring-over-ms=120,rests-ring-ms=120",
+            "missed-muting",
+            &[48, 120],
+        ),
+        ("ring-over-ms=120", "missed-muting", &[48, 120]),
+        ("rests-ring-ms=120", "missed-muting", &[48, 120]),
+        ("short-notes=0.5", "short-notes", &[48, 120]),
+    ];
+    for (habit, id, lengths) in habits {
+        let habits: Habits = format!("{HUMAN},{habit}").parse().expect("habits");
+        let (takes, counts) = rates(lengths, |_| habits);
+        println!("{habit}: {takes} takes, {counts:?}");
+        let there = counts.get(id).copied().unwrap_or(0);
+        assert!(
+            percent(there, takes) >= 95.0,
+            "{habit}: {id} in {there} of {takes} takes"
+        );
+        for (other, count) in counts.iter().filter(|(other, _)| **other != id) {
+            assert!(
+                percent(*count, takes) <= 1.0,
+                "{habit}: {other} in {count} of {takes} takes"
+            );
+        }
+    }
+}
+
+#[test]
+fn a_steady_take_has_no_finding() {
+    let lengths = [16, 24, 48, 100, 200];
+    for spread in [5, 10, 15, 20] {
+        for correlation in ["0", "0.25"] {
+            let habits = |seed: u64| -> Habits {
+                // A steady lean is style, no fault.
+                let lean = [0, -20, 15][seed as usize % 3];
+                format!("spread-ms={spread},correlation={correlation},mean-ms={lean}")
+                    .parse()
+                    .expect("habits")
+            };
+            let (takes, counts) = rates(&lengths, habits);
+            println!("spread {spread}, correlation {correlation}: {takes} takes, {counts:?}");
+            let all: u64 = counts.values().sum();
+            assert!(
+                percent(all, takes) <= 1.0,
+                "{counts:?} in {takes} takes of spread {spread}"
+            );
+        }
+    }
+}
+
+#[test]
+fn habits_together_are_all_found() {
+    let habits: Habits = format!("{HUMAN},late-entries-ms=45,upbeats-ms=-30,ring-over-ms=120")
+        .parse()
+        .expect("habits");
+    let (takes, counts) = rates(&[120], |_| habits);
+    println!("together: {takes} takes, {counts:?}");
+    for id in ["late-entries", "rushed-upbeats", "missed-muting"] {
+        let there = counts.get(id).copied().unwrap_or(0);
+        assert!(
+            percent(there, takes) >= 90.0,
+            "{id} in {there} of {takes} takes"
+        );
+    }
+}
+
+#[test]
+fn what_no_finding_asks_about_makes_none() {
+    for habit in [
+        "wrong-frets=0.1",
+        "dropped=0.08,extra=0.05",
+        "drift-percent=0.1",
+        "velocity-spread=30",
+    ] {
+        let habits: Habits = format!("{HUMAN},{habit}").parse().expect("habits");
+        let (takes, counts) = rates(&[24, 48, 120], |_| habits);
+        println!("{habit}: {takes} takes, {counts:?}");
+        let all: u64 = counts.values().sum();
+        assert!(
+            percent(all, takes) <= 1.0,
+            "{habit}: {counts:?} in {takes} takes"
+        );
+    }
+}

@@ -1,0 +1,165 @@
+//! A JACK server of the test's own, on the dummy driver: no sound device, but paced in real time.
+
+use std::fs::{self, File};
+use std::path::PathBuf;
+use std::process::{Child, Command, Stdio};
+use std::thread::sleep;
+use std::time::{Duration, Instant};
+
+/// Which test a child process shall run inside its server's environment.
+const INSIDE: &str = "LEADSMAN_TEST_INSIDE_JACK";
+/// The process id of the server around a child process.
+const SERVER_PID: &str = "LEADSMAN_TEST_JACK_PID";
+/// The one server that tests run. JACK keeps the place of a server that did not end cleanly, one of eight, until a
+/// server of the same name comes: so the name is always the same.
+const NAME: &str = "leadsman-test";
+
+/// A test inside a server may take this long: the truth test plays two thousand notes in real time, and may have to
+/// again.
+const LONGEST_TEST: Duration = Duration::from_secs(900);
+
+/// A running `jackd`. It is stopped, by its process id, when this is dropped. One runs on this machine at a time: each
+/// wants the processor for itself.
+pub struct JackServer {
+    child: Child,
+    /// Locked while the server runs; written to when the server has been told to stop.
+    turn: File,
+}
+
+impl JackServer {
+    /// Starts `jackd -R -P 20 -S -n NAME -d dummy -r 48000 -p PERIOD`; it may take a moment until it answers.
+    ///
+    /// `-S` makes it wait for its clients, so that a busy machine makes a block late and does not lose what is in it.
+    /// Where real-time scheduling is not allowed the server goes on without it and loses a block now and then.
+    pub fn start(period: u32) -> JackServer {
+        let turn = take_turn();
+        let child = Command::new("jackd")
+            .args([
+                "-R", "-P", "20", "-S", "-n", NAME, "-d", "dummy", "-r", "48000", "-p",
+            ])
+            .arg(period.to_string())
+            .env("JACK_NO_AUDIO_RESERVATION", "1")
+            .stdin(Stdio::null())
+            .stdout(Stdio::null())
+            .stderr(Stdio::null())
+            .spawn()
+            .expect("jackd (package jackd2) is installed");
+        JackServer { child, turn }
+    }
+
+    /// Makes `command` a client of this server.
+    pub fn environment<'a>(&self, command: &'a mut Command) -> &'a mut Command {
+        command
+            .env("JACK_DEFAULT_SERVER", NAME)
+            .env("JACK_NO_START_SERVER", "1")
+            .env(SERVER_PID, self.child.id().to_string())
+    }
+}
+
+impl Drop for JackServer {
+    fn drop(&mut self) {
+        // A second signal would kill a server that is cleaning up.
+        if self.turn.metadata().is_ok_and(|file| file.len() == 0) {
+            terminate(self.child.id());
+        }
+        if wait(&mut self.child, Duration::from_secs(5)).is_none() {
+            let _ = self.child.kill();
+            let _ = self.child.wait();
+        }
+    }
+}
+
+/// Waits until no other test has a server.
+fn take_turn() -> File {
+    let opened = File::options().create(true).append(true).open(turn_file());
+    let file = opened.expect("a file in the temporary folder");
+    file.lock().expect("a file that can be locked");
+    file.set_len(0).expect("a file that can be emptied");
+    file
+}
+
+fn turn_file() -> PathBuf {
+    std::env::temp_dir().join(format!("{NAME}.lock"))
+}
+
+/// Runs `body` in a process that has a JACK server for itself, with `period` frames a block.
+///
+/// The name of the server can only come from the environment, and changing one's own is not safe: so the test binary
+/// runs the test named `test` once more as a child process, in which this function calls `body`.
+pub fn with_server(test: &str, period: u32, body: impl FnOnce()) {
+    if is_inside(test) {
+        wait_until_it_answers();
+        return body();
+    }
+    let server = JackServer::start(period);
+    run_inside(test, |command| {
+        server.environment(command);
+    });
+}
+
+/// Runs `body` in a process for which there is no JACK server.
+pub fn without_server(test: &str, body: impl FnOnce()) {
+    if is_inside(test) {
+        return body();
+    }
+    run_inside(test, |command| {
+        let nobody = format!("leadsman-nobody-{}", std::process::id());
+        command.env("JACK_DEFAULT_SERVER", nobody);
+    });
+}
+
+fn is_inside(test: &str) -> bool {
+    std::env::var(INSIDE).is_ok_and(|inside| inside == test)
+}
+
+fn run_inside(test: &str, environment: impl FnOnce(&mut Command)) {
+    let mut command = Command::new(std::env::current_exe().expect("a test has a path"));
+    command
+        .args(["--exact", test, "--nocapture"])
+        .env(INSIDE, test);
+    environment(&mut command);
+    let mut child = command.spawn().expect("the test binary runs");
+    match wait(&mut child, LONGEST_TEST) {
+        Some(passed) => assert!(passed, "{test} failed inside its server; see above"),
+        None => {
+            let _ = child.kill();
+            let _ = child.wait();
+            panic!("{test} hangs");
+        }
+    }
+}
+
+/// Stops the server around this process.
+pub fn stop_server() {
+    fs::write(turn_file(), "stopped").expect("the file of the turn");
+    let pid = std::env::var(SERVER_PID).expect("inside with_server");
+    terminate(pid.parse().expect("a process id"));
+}
+
+fn wait_until_it_answers() {
+    jack::set_logger(jack::LoggerType::None);
+    let start = Instant::now();
+    while jack::Client::new("knock", jack::ClientOptions::NO_START_SERVER).is_err() {
+        assert!(
+            start.elapsed() < Duration::from_secs(20),
+            "jackd does not answer"
+        );
+        sleep(Duration::from_millis(50));
+    }
+}
+
+fn terminate(pid: u32) {
+    let _ = Command::new("kill").arg(pid.to_string()).status();
+}
+
+/// Whether the process succeeded, or `None` when it still runs after `limit`.
+fn wait(child: &mut Child, limit: Duration) -> Option<bool> {
+    let start = Instant::now();
+    while start.elapsed() < limit {
+        if let Ok(Some(status)) = child.try_wait() {
+            return Some(status.success());
+        }
+        sleep(Duration::from_millis(20));
+    }
+    None
+}
