@@ -17,6 +17,7 @@ pub fn steady(bpm: u32, beats: i64) -> Expected {
         start: Ticks(0),
         length: Ticks(960 * beats),
         offset: Ticks(0),
+        upbeat: (Ticks(480), 1),
     };
     Expected {
         notes: vec![],
