@@ -17,7 +17,6 @@ pub mod intake;
 pub mod jack;
 #[cfg(feature = "native")]
 pub mod native;
-pub mod order;
 pub mod port_choice;
 pub mod ring;
 pub mod scripted;
@@ -25,6 +24,7 @@ pub mod silent;
 pub mod virtual_time;
 
 pub use crate::click::Render;
+pub use crate::clock::order;
 pub use error::{OpenError, SessionLost};
 
 /// Which way out and in.

@@ -1,23 +1,21 @@
 //! The system's own MIDI and sound: midir and cpal, whose three clocks are brought to one.
 //!
-//! Host time is nanoseconds since the session was opened, on [`Instant`]. Each MIDI event is brought to it by the
-//! [`Envelope`](crate::clock::envelope::Envelope) of its port's stamps, and each audio block by the delay that the driver reports; [`Dll`](crate::clock::dll::Dll) then says
-//! which frame is heard at a host time. cpal's and midir's own times are used as differences only.
+//! Host time is nanoseconds since the session was opened, on [`Instant`]. The [`Timebase`] brings MIDI stamps and audio
+//! blocks to it, and both to stream time. cpal's and midir's own times are used as differences only.
 
 mod audio;
 mod midi;
 mod port_watch;
-mod timebase;
 
 use super::intake::Stamped;
 use super::ring::RingReceiver;
 use super::{Config, Counters, OpenError, Poll, Ports, Render, Session, SessionLost};
+use crate::clock::timebase::{PortTime, Timebase};
 use crate::played::TimedMessage;
 use crate::units::Nanos;
 use audio::AudioOutput;
-use midi::{MidiIn, PortTime};
+use midi::MidiIn;
 use std::time::{Duration, Instant};
-use timebase::Timebase;
 
 /// An audio device that asks for no block for this long is gone.
 const PATIENCE: Duration = Duration::from_secs(2);
@@ -62,7 +60,7 @@ impl NativeSession {
             self.timebase.break_stream();
         }
         while let Some(block) = self.audio.blocks().receive() {
-            self.timebase.block(&block);
+            self.timebase.block(block.frame, block.frames, block.heard);
             self.last_block = block.called;
         }
     }
