@@ -334,7 +334,10 @@ fn the_fields_come_in_their_order() {
         json.get("line").names(),
         ["title", "file", "tempo", "speed", "notes"]
     );
-    assert_eq!(json.get("take").names(), ["file", "start_s", "played"]);
+    assert_eq!(
+        json.get("take").names(),
+        ["file", "start_s", "played", "trust"]
+    );
     let note = json.get("notes").get("0");
     assert_eq!(
         note.names(),
@@ -379,6 +382,7 @@ fn the_fields_come_in_their_order() {
             "extra",
             "pitch_right",
             "timing_in",
+            "timing_unjudged",
             "length_in",
             "offset_mean_ms",
             "offset_sd_ms",
@@ -475,6 +479,7 @@ fn check_sums(json: &Value) {
     assert_eq!(json["line"]["notes"], notes.len());
     assert_eq!(sum["pitch_right"], count("pitch", "right"));
     assert_eq!(sum["timing_in"], count("timing", "in"));
+    assert_eq!(sum["timing_unjudged"], count("timing", "unjudged"));
     assert_eq!(sum["length_in"], count("length", "in"));
     let of = |note: &Value, name: &str| note[name].as_f64().unwrap();
     assert!(heard.iter().all(|note| of(note, "displaced_beats") == 0.0));

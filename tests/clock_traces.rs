@@ -440,5 +440,7 @@ fn a_recorded_machine_is_met_closer_than_its_scheduling() {
         models(trace.rate).map(|mut model| median_and_p99(&errors_ms(&trace, &mut *model)));
     println!("recorded: {ours:?}, arrivals {arrivals:?}, regression {regression:?}");
     assert!(ours.0 <= LIMITS.0 && ours.1 <= LIMITS.1, "{ours:?}");
-    assert!(ours.0 <= arrivals.0 && ours.1 <= arrivals.1);
+    // A delay that every callback has, such as the kernel's timer slack of 0.05 ms, is not seen by any fit, so that
+    // the medians say little here; what is rarely late is what the fit is for.
+    assert!(10.0 * ours.1 <= arrivals.1, "{ours:?} {arrivals:?}");
 }

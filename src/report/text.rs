@@ -16,7 +16,7 @@ const NAMED: usize = 12;
 /// The whole report.
 pub fn report(checked: &Checked) -> String {
     let mut text = String::new();
-    let parts = [head, sums, findings, astray, swing];
+    let parts = [head, sums, findings, astray, swing, trust];
     for part in parts {
         // Writing to a string cannot fail.
         let _ = part(checked, &mut text);
@@ -82,7 +82,7 @@ fn sums(checked: &Checked, out: &mut String) -> fmt::Result {
         out,
         "Timing   {} of {} within ±{:.0} ms",
         sum.timing_in,
-        sum.matched,
+        sum.matched - sum.timing_unjudged,
         windows.timing.ms()
     )?;
     if windows.lean != Nanos::ZERO {
@@ -215,6 +215,13 @@ fn displacement(expected: &Expected, phrase: &Phrase) -> String {
         place(expected, phrase.first),
         beats_in_words(beats.abs())
     )
+}
+
+fn trust(checked: &Checked, out: &mut String) -> fmt::Result {
+    match &checked.take.trust {
+        Some(trust) => paragraph(out, "", "", &trust.in_words()),
+        None => Ok(()),
+    }
 }
 
 fn swing(checked: &Checked, out: &mut String) -> fmt::Result {

@@ -27,6 +27,7 @@ pub struct NativeSession {
     epoch: Instant,
     timebase: Timebase,
     last_block: Nanos,
+    overflows: u64,
 }
 
 impl NativeSession {
@@ -42,6 +43,7 @@ impl NativeSession {
             midi,
             epoch,
             last_block: host_now(epoch),
+            overflows: 0,
         };
         session.drop_early_events();
         Ok(session)
@@ -73,6 +75,14 @@ impl NativeSession {
         }
     }
 
+    fn notice_overflow(&mut self, now: Nanos) {
+        let overflows = self.midi.as_ref().map_or(0, MidiIn::overflows);
+        if overflows > self.overflows {
+            self.overflows = overflows;
+            self.timebase.lost_events(now);
+        }
+    }
+
     fn check(&self, now: Nanos) -> Result<(), SessionLost> {
         let silent_for = Duration::from_nanos((now - self.last_block).0.max(0).unsigned_abs());
         if self.audio.shared().is_lost() || silent_for > PATIENCE {
@@ -85,10 +95,9 @@ impl NativeSession {
     }
 
     fn counters(&self) -> Counters {
-        let events = self.midi.as_ref().map_or(0, MidiIn::overflows);
         Counters {
             xruns: self.audio.shared().xruns(),
-            overflows: events,
+            overflows: self.overflows,
             moved: self.timebase.moved(),
         }
     }
@@ -109,12 +118,23 @@ impl Session for NativeSession {
         let now = host_now(self.epoch);
         self.take_blocks();
         self.take_events(sink);
+        self.notice_overflow(now);
         self.check(now)?;
         Ok(Poll {
             watermark: self.timebase.promise(now),
             counters: self.counters(),
             residual: self.timebase.residual(),
+            glitch: self.timebase.take_glitch(),
         })
+    }
+
+    fn has_port(&self) -> bool {
+        self.midi.is_some()
+    }
+
+    /// A driver does not say what is behind a port.
+    fn has_cable(&self) -> bool {
+        self.midi.is_some()
     }
 }
 
