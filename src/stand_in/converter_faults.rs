@@ -13,8 +13,10 @@ use crate::units::{Key, Nanos};
 
 /// A note needs this much of its own.
 const ROOM: Nanos = Nanos::from_ms(90);
-/// No other note of the channel begins or ends this close to its onset or after its end.
+/// No other note of the channel begins this close before it.
 const APART: Nanos = Nanos::from_ms(60);
+/// An off that comes this much after the next on is of a note that has ended.
+const JUST_ENDED: Nanos = Nanos::from_ms(4);
 /// The open strings of a bass in fourths, from the highest; each has the channel of its place.
 const OPEN: [u8; 4] = [43, 38, 33, 28];
 
@@ -58,7 +60,7 @@ pub(super) fn convert(
     let mut faults = Vec::new();
     for (index, span) in spans.iter().enumerate() {
         let fault = converter.draw(habits);
-        let fault = fault.filter(|_| has_room(&spans, index));
+        let fault = fault.filter(|rule| has_room(&spans, index, *rule));
         converter.send(span, fault);
         faults.extend(fault.map(|rule| Fault { rule, note: index }));
     }
@@ -96,18 +98,21 @@ impl Span {
     }
 }
 
-fn has_room(spans: &[Span], index: usize) -> bool {
+/// Whether nothing on the channel comes near its beginning and, for what happens in mid-note, whether it is alone.
+fn has_room(spans: &[Span], index: usize, fault: Rule) -> bool {
     let own = spans[index];
-    let near = |other: &Span| {
-        other.channel == own.channel
-            && (((other.on - own.on).abs() < APART
-                || (other.off - own.on).abs() < Nanos::from_ms(6))
-                || (other.on > own.on && other.on < own.on + ROOM))
+    let until = match fault {
+        Rule::OctaveGlitches | Rule::DoubledNotes => own.on + ROOM,
+        _ => own.off,
     };
-    // The notes are by onset; latencies move them by less than a few neighbours.
-    let from = index.saturating_sub(8);
-    let until = (index + 9).min(spans.len());
-    let others = (from..until).filter(|other| *other != index);
+    let near = |other: &Span| {
+        let begins = own.on - APART < other.on && other.on < until;
+        let sounds = other.on <= own.on && own.on + JUST_ENDED < other.off;
+        other.channel == own.channel && (begins || sounds)
+    };
+    // The notes are by onset; what is further away has ended, or rings on for longer than any habit has it.
+    let others =
+        (index.saturating_sub(16)..(index + 17).min(spans.len())).filter(|other| *other != index);
     own.off - own.on >= ROOM && !others.map(|other| &spans[other]).any(near)
 }
 

@@ -18,3 +18,9 @@ pub(super) fn is_ghost(note: &Voice) -> bool {
         .is_some_and(|end| end - note.onset < SHORTER_THAN);
     short && note.velocity < SOFTER_THAN && note.since == note.onset
 }
+
+/// Whether a note that begins as the `first` one ends leaves it a ghost: a first guess of a note is as loud as the note.
+pub(super) fn comes_before(first: &Voice, later: &Voice) -> bool {
+    let short = later.onset - first.since < SHORTER_THAN;
+    short && first.velocity < SOFTER_THAN && later.velocity >= SOFTER_THAN
+}

@@ -1,7 +1,10 @@
 //! Which notes of the port are one: asked when a note begins, and again when the one before it ends a little late.
 
 use super::voice::{Slot, Voice};
-use super::{Cleanup, HOLD, JOIN, Rule, bend_splits, doubled_notes, octave_glitches, slide_steps};
+use super::{
+    Cleanup, HOLD, JOIN, Rule, bend_splits, doubled_notes, ghost_triggers, octave_glitches,
+    slide_steps,
+};
 use crate::units::Nanos;
 use std::cmp::Reverse;
 
@@ -64,7 +67,8 @@ impl Cleanup {
         if self.has(Rule::DoubledNotes) && doubled_notes::repeats(earlier, key, onset) {
             return Some(Kin::Doubled);
         }
-        if !seamless {
+        let ghost = self.has(Rule::GhostTriggers) && ghost_triggers::comes_before(earlier, later);
+        if !seamless || ghost {
             return None;
         }
         if self.has(Rule::OctaveGlitches) && octave_glitches::corrects(earlier, key, onset) {

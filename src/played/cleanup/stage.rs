@@ -4,7 +4,7 @@ use super::held::{Held, What};
 use super::string_overlaps::Strings;
 use super::voice::{Slot, Voice, Voices};
 use super::wheel::Wheel;
-use super::{Cleaned, HOLD, Rule, Rules, doubled_notes};
+use super::{Cleaned, HOLD, JOIN, Rule, Rules, doubled_notes};
 use crate::played::{MidiMessage, PlayedNote, TimedMessage};
 use crate::units::{Key, Nanos};
 
@@ -160,6 +160,9 @@ impl Cleanup {
     }
 
     fn end(&mut self, event: TimedMessage, channel: u8, key: Key) {
+        if self.is_spare(event.at, channel, key) {
+            return;
+        }
         let Some(slot) = self.sounding(channel, key) else {
             // It must not end a note that only took this key here.
             let taken = self.voices.of_channel(channel).any(|(_, v)| v.out == key);
@@ -170,15 +173,30 @@ impl Cleanup {
         };
         let number = self.held.next_number();
         if let Some(voice) = self.voices.get_mut(slot) {
-            if voice.spare_offs > 0 && event.at - voice.doubled_at < doubled_notes::SOUNDING {
-                voice.spare_offs -= 1;
-                return;
-            }
             voice.ended = Some(event.at);
             voice.off_at = Some(number);
         }
         self.held.push(event, What::Off);
         self.join_later_to(slot, event.at);
+    }
+
+    /// Whether it is the second off of a note that was reported twice: soon after it was doubled, or as it ends.
+    fn is_spare(&mut self, at: Nanos, channel: u8, key: Key) -> bool {
+        let spare = self.voices.find(|voice| {
+            let of_key = voice.channel == channel && voice.key == key && voice.spare_offs > 0;
+            of_key
+                && match voice.ended {
+                    None => at - voice.doubled_at < doubled_notes::SOUNDING,
+                    Some(end) => at - end <= JOIN,
+                }
+        });
+        match spare.and_then(|slot| self.voices.get_mut(slot)) {
+            Some(voice) => {
+                voice.spare_offs -= 1;
+                true
+            }
+            None => false,
+        }
     }
 
     fn end_all(&mut self, event: TimedMessage, channel: u8) {
@@ -196,14 +214,28 @@ impl Cleanup {
         self.held.push(event, What::AllOff);
     }
 
-    /// First in, first out, as the pairing has it.
+    /// The note that an off ends. First in, first out, as the pairing has it, but on one string the latest; and a note that others have left behind has lost its end long ago, and
+    /// what may be a step of a slide is over soon.
     fn sounding(&self, channel: u8, key: Key) -> Option<Slot> {
         let of_key = self
             .voices
             .of_channel(channel)
             .filter(|(_, voice)| voice.key == key && voice.ended.is_none());
+        let likely = |voice: &Voice| {
+            let may_slide = voice.held && (voice.after.is_some() || voice.sliding.is_some());
+            match (may_slide, voice.next) {
+                (true, _) => 0,
+                (false, None) => 1,
+                (false, Some(_)) => 2,
+            }
+        };
+        if self.strings.is_string(channel) {
+            return of_key
+                .max_by_key(|(_, voice)| voice.serial)
+                .map(|(slot, _)| slot);
+        }
         of_key
-            .min_by_key(|(_, voice)| (voice.since, voice.serial))
+            .min_by_key(|(_, voice)| (likely(voice), voice.since, voice.serial))
             .map(|(slot, _)| slot)
     }
 }
