@@ -6,6 +6,7 @@ use cleaning::{assert_passes, off_channel, on_channel};
 use leadsman::expected::tempo_map::Speed;
 use leadsman::expected::unroll;
 use leadsman::line::parse::parse;
+use leadsman::midi::smf;
 use leadsman::stand_in::{Habits, play};
 use proptest::prelude::*;
 
@@ -84,4 +85,14 @@ proptest! {
         }
         assert_passes(&events);
     }
+}
+
+/// A voice among 3,000 bends of a tenth of a semitone, as a converter sends them: see `tests/golden/smf_notes.py`.
+#[test]
+fn a_file_full_of_small_bends_is_read_as_the_notes_in_it() {
+    let path = std::path::Path::new(env!("CARGO_MANIFEST_DIR")).join("tests/golden/smf");
+    let file = smf::read_file(&path.join("made_bends.mid")).expect("a file");
+    let events = file.messages();
+    assert!(events.len() > 3000);
+    assert_passes(&events);
 }

@@ -75,7 +75,7 @@ impl Judge {
             .unwrap_or(Key(28));
         Judge {
             latency: LatencyTable::new(settings.latency, lowest),
-            cleanup: Cleanup::new(settings.cleanup),
+            cleanup: Cleanup::for_notes(settings.cleanup, expected.notes.len()),
             pairing: Pairing::new(),
             matcher: Matcher::new(Arc::clone(&expected)),
             played: Vec::with_capacity(expected.notes.len() + expected.notes.len() / 2 + 1024),

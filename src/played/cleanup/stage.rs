@@ -8,7 +8,7 @@ use super::{Cleaned, HOLD, JOIN, Rule, Rules, doubled_notes};
 use crate::played::{MidiMessage, PlayedNote, TimedMessage};
 use crate::units::{Key, Nanos};
 
-/// Room for this many cleaned things before the list has to grow.
+/// Room for this many cleaned things, besides what is asked for, before the list has to grow.
 const ROOM: usize = 4096;
 
 /// See the [module's head](super).
@@ -28,7 +28,16 @@ pub struct Cleanup {
 impl Cleanup {
     /// Before the first message.
     pub fn new(rules: Rules) -> Cleanup {
-        let room = if rules == Rules::NONE { 0 } else { ROOM };
+        Cleanup::for_notes(rules, 0)
+    }
+
+    /// The same for a take of about that many notes.
+    pub fn for_notes(rules: Rules, notes: usize) -> Cleanup {
+        let room = if rules == Rules::NONE {
+            0
+        } else {
+            ROOM + notes
+        };
         Cleanup {
             rules,
             held: Held::new(),
