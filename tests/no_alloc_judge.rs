@@ -39,12 +39,15 @@ fn line() -> Arc<Expected> {
     Arc::new(expected)
 }
 
-const PLAYERS: [&str; 4] = [
+const PLAYERS: [&str; 6] = [
     "steady",
     "patchy",
     "spread-ms=30,mean-ms=80,wrong-frets=0.05,dropped=0.05,extra=0.05",
     // A beat late and more: every note is followed off its place.
     "steady,latency-fixed-ms=500",
+    // Much to clean up.
+    "bad-converter",
+    "bad-converter,string-channels=1",
 ];
 
 fn takes(expected: &Expected) -> impl Iterator<Item = (&'static str, Vec<TimedMessage>)> + '_ {

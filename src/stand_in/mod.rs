@@ -5,12 +5,14 @@
 //! stream, so that turning one on does not move what the others do.
 
 mod chance;
+mod converter_faults;
 mod habits;
 mod overlap;
 mod performance;
 mod ringing;
 mod timing;
 
+pub use converter_faults::Fault;
 pub use habits::{HabitError, Habits};
 pub use performance::{Performance, Truth, perform};
 
