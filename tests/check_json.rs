@@ -215,11 +215,13 @@ fn the_example_is_of_the_schema_and_shows_every_part_of_it() {
 #[test]
 fn the_schema_refuses_what_does_not_belong() {
     let schema = schema();
-    let changes: [fn(&mut Value); 8] = [
+    let changes: [fn(&mut Value); 10] = [
         |json| json["notes"][0]["grade"] = 1.into(),
         |json| json["notes"][0]["pitch"] = "sharp".into(),
         |json| json["notes"][0]["offset_ms"] = Value::Null,
         |json| json["take"]["start_s"] = Value::Null,
+        |json| json["notes"][0]["timing"] = Value::Null,
+        |json| json["take"]["trust"] = serde_json::json!({ "within_ms": 1.0 }),
         |json| json["summary"]["missed"] = (-1).into(),
         |json| json["convention"]["onset_tolerance_ms"] = 30.into(),
         |json| json["findings"][0]["id"] = "lateness".into(),
