@@ -1,7 +1,7 @@
 //! What `play` and `demo` share: a take from its count-in to its report.
 
 use super::shared::{self, note};
-use super::{Failure, Outcome};
+use super::{Failure, Outcome, fitting};
 use crate::backend::Session;
 use crate::cli::TakeArgs;
 use crate::click::ClickTrack;
@@ -29,6 +29,8 @@ pub struct LiveTake {
     pub expected: Arc<Expected>,
     /// The click, count-in included.
     pub clicks: ClickTrack,
+    /// What is said before anything else.
+    preface: Option<String>,
     facts: LineFacts,
     settings: Settings,
     speed: Speed,
@@ -57,7 +59,16 @@ impl LiveTake {
             settings: args.judging.over(Settings::default()),
             speed: args.speed,
             count_in: args.count_in,
+            preface: None,
             expected,
+        }
+    }
+
+    /// Says this before anything else.
+    pub fn with_preface(self, preface: String) -> LiveTake {
+        LiveTake {
+            preface: Some(preface),
+            ..self
         }
     }
 
@@ -107,9 +118,11 @@ impl LiveTake {
             }
         }
         let (played, kept) = live.finish();
-        shown?;
-        self.conclude(played, (start, way), path, printed)?;
-        kept.map_err(|why| Failure::input(format!("the take could not be kept whole: {why}")))
+        let concluded = shown
+            .map_err(Failure::from)
+            .and_then(|()| self.conclude(played, (start, way), path, printed));
+        kept.map_err(|why| Failure::input(format!("the take could not be kept whole: {why}")))?;
+        concluded
     }
 
     fn conclude(
@@ -146,6 +159,7 @@ impl LiveTake {
             writeln!(io::stdout())?;
         }
         shared::print(&checked, printed == Printed::Json)?;
+        fitting::say_octave(&expected, &judgement, &self.settings);
         match end.lost {
             Some(lost) => Err(Failure::NotJudged(format!(
                 "{lost}; the take was kept up to there"
@@ -178,6 +192,9 @@ impl LiveTake {
 
     fn announce(&self, session: &dyn Session, path: Option<&Path>) -> io::Result<()> {
         let mut out = io::stdout().lock();
+        if let Some(preface) = &self.preface {
+            writeln!(out, "{}\n", words::wrap(preface, words::WIDTH, "", ""))?;
+        }
         writeln!(out, "{} · {}", self.facts.title, words::tempo(&self.facts))?;
         writeln!(out, "{}", session.description())?;
         let bars = if self.count_in == 1 { "bar" } else { "bars" };

@@ -21,6 +21,8 @@ const HOPELESS: f64 = 0.25;
 const OCTAVES: [i8; 4] = [1, -1, 2, -2];
 /// Fewer notes than this say nothing about octave or speed.
 const FEWEST: usize = 4;
+/// Another octave or speed shows in the first notes of a line; a long take is not judged whole for each of them.
+const SAMPLED: usize = 2048;
 
 /// How a take stands to the line.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -68,6 +70,27 @@ fn share(expected: &Expected, judgement: &Judgement, counts: impl Fn(&Partner) -
     came_right as f64 / possible.min(judgement.played.len()).max(1) as f64
 }
 
+/// By how many octaves a take has to be moved to be right, where nearly all of it was played in its place and equally
+/// far off.
+pub fn octaves_off(expected: &Expected, judgement: &Judgement) -> Option<i8> {
+    let mut counts = [0usize; 21];
+    let mut pitched = 0;
+    for (reading, note) in judgement.readings.iter().zip(&expected.notes) {
+        let (Some(key), Some(partner)) = (note.key, reading.partner) else {
+            continue;
+        };
+        pitched += 1;
+        if partner.pitch == Pitch::Octave {
+            let played = judgement.played[partner.played as usize].key;
+            let octaves = (i16::from(key.0) - i16::from(played.0)) / 12;
+            counts[(octaves + 10) as usize] += 1;
+        }
+    }
+    let most = (0..counts.len()).max_by_key(|index| counts[*index])?;
+    let throughout = pitched >= FEWEST && counts[most] as f64 >= GOOD * pitched as f64;
+    throughout.then_some(most as i8 - 10)
+}
+
 /// Says how a judged take fits. `events` are those of the take in its own time; `at_speed` unrolls the line at a
 /// multiple of the speed that was checked.
 pub fn fit(
@@ -108,13 +131,31 @@ fn share_from_start(expected: &Expected, events: &[TimedMessage], settings: &Set
     let Some(start) = estimate_in_octave(expected, events, settings) else {
         return 0.0;
     };
-    let expected = Arc::new(expected.clone());
+    let expected = Arc::new(beginning(expected));
     let from_bar_one = events.iter().map(|event| TimedMessage {
         at: event.at - start.at,
         ..*event
     });
+    let from_bar_one = from_bar_one.take_while(|event| event.at < expected.end);
     let judgement = judge(Arc::clone(&expected), settings, from_bar_one);
     in_place_share(&expected, &judgement)
+}
+
+/// The bars that hold the first [`SAMPLED`] notes.
+fn beginning(expected: &Expected) -> Expected {
+    let Some(last) = expected.notes.get(SAMPLED) else {
+        return expected.clone();
+    };
+    let bars = &expected.bars[..=last.bar as usize];
+    let notes = expected.notes.partition_point(|note| note.bar <= last.bar);
+    Expected {
+        notes: expected.notes[..notes].to_vec(),
+        bars: bars.to_vec(),
+        sections: expected.sections.clone(),
+        strings: expected.strings.clone(),
+        tempo_map: expected.tempo_map.clone(),
+        end: bars[bars.len() - 1].end,
+    }
 }
 
 /// The start of a take by its notes, channel and latency taken into account; where the take fits in another octave
