@@ -96,8 +96,6 @@ fn recording_an_event_never_allocates() {
         start_ns: 0,
         settings: Settings::default(),
         player: "a stand-in".into(),
-        has_port: false,
-        has_cable: false,
         begun: "2026-01-01T00:00:00Z".into(),
     };
     let conductor = conduct(&expected, 1, &mut head).expect("a tempo map");
