@@ -201,7 +201,7 @@ fn the_example_is_of_the_schema_and_shows_every_part_of_it() {
 #[test]
 fn the_schema_refuses_what_does_not_belong() {
     let schema = schema();
-    let changes: [fn(&mut Value); 10] = [
+    let changes: [fn(&mut Value); 12] = [
         |json| json["cleaned"][0]["rule"] = "tidying".into(),
         |json| json["cleaned"][0]["at_s"] = Value::Null,
         |json| json["notes"][0]["grade"] = 1.into(),

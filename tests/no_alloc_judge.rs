@@ -8,6 +8,7 @@
 mod expected_line;
 
 use assert_no_alloc::{AllocDisabler, assert_no_alloc};
+use leadsman::clock::glitch::{Glitch, GlitchKind};
 use leadsman::expected::tempo_map::Speed;
 use leadsman::expected::{Expected, unroll};
 use leadsman::judge::{Judge, Settings};
@@ -116,6 +117,11 @@ fn recording_an_event_never_allocates() {
                     now += LOOK_EVERY;
                 }
                 black_box(recording.hear(event));
+                recording.doubt(recording.in_file(Glitch {
+                    from: event.at,
+                    until: event.at,
+                    what: GlitchKind::Moved,
+                }));
             });
         }
         assert!(bars > expected.bars.len() - 3, "{player}: {bars} bars");

@@ -18,6 +18,8 @@ pub fn write_own(path: &Path, expected: &Expected, events: &[TimedMessage]) {
         start_ns: 0,
         settings: Settings::default(),
         player: "a stand-in".into(),
+        has_port: false,
+        has_cable: false,
         begun: "2026-01-01T00:00:00Z".into(),
     };
     let conductor = conduct(expected, 1, &mut head).expect("a tempo map");
