@@ -85,6 +85,16 @@ impl fmt::Display for Key {
     }
 }
 
+/// Division rounded to the nearest, halves away from zero; the divisor is positive.
+pub fn divide_rounded(over: i128, under: i128) -> i128 {
+    let half = under / 2;
+    if over >= 0 {
+        (over + half) / under
+    } else {
+        (over - half) / under
+    }
+}
+
 macro_rules! additive {
     ($unit:ident) => {
         impl Add for $unit {

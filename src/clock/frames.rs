@@ -1,27 +1,17 @@
 //! Time to frames and back, in integers: no drift, however long the take.
 
-use crate::units::Nanos;
+use crate::units::{Nanos, divide_rounded};
 
 const NANOS_PER_SECOND: i128 = 1_000_000_000;
 
 /// The frame nearest to `time` at `rate` frames a second, both counted from the same origin; halves go away from zero.
 pub fn frame_at(time: Nanos, rate: u32) -> i64 {
-    round_div(i128::from(time.0) * i128::from(rate), NANOS_PER_SECOND) as i64
+    divide_rounded(i128::from(time.0) * i128::from(rate), NANOS_PER_SECOND) as i64
 }
 
 /// The nanosecond nearest to the start of `frame`, counted from the same origin.
 pub fn time_of(frame: i64, rate: u32) -> Nanos {
-    Nanos(round_div(i128::from(frame) * NANOS_PER_SECOND, i128::from(rate)) as i64)
-}
-
-/// Division rounded to the nearest, halves away from zero; the divisor is positive.
-fn round_div(over: i128, under: i128) -> i128 {
-    let half = under / 2;
-    if over >= 0 {
-        (over + half) / under
-    } else {
-        (over - half) / under
-    }
+    Nanos(divide_rounded(i128::from(frame) * NANOS_PER_SECOND, i128::from(rate)) as i64)
 }
 
 #[cfg(test)]

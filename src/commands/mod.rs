@@ -2,6 +2,7 @@
 
 pub mod check;
 pub mod demo;
+mod fitting;
 mod live_take;
 pub mod options;
 pub mod play;

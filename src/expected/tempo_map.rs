@@ -1,6 +1,6 @@
 //! Written position to time, exactly, across tempo changes.
 
-use crate::units::{Nanos, TICKS_PER_QUARTER, Ticks};
+use crate::units::{Nanos, TICKS_PER_QUARTER, Ticks, divide_rounded};
 
 /// A tempo at a speed, exact: quarter notes a minute as a ratio.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -82,7 +82,7 @@ impl Rate {
     /// `ticks / divisor` in femtoseconds, rounded to the nearest.
     fn femtoseconds(self, ticks: i128, divisor: i128) -> i128 {
         let over = ticks * FS_PER_SLOWEST_TICK * i128::from(self.denominator);
-        round_div(over, divisor * i128::from(self.numerator))
+        divide_rounded(over, divisor * i128::from(self.numerator))
     }
 }
 
@@ -198,7 +198,7 @@ impl Rate {
     /// The nearest whole number of ticks in a span of femtoseconds.
     fn ticks(self, femtoseconds: i128) -> i128 {
         let over = femtoseconds * i128::from(self.numerator);
-        round_div(over, FS_PER_SLOWEST_TICK * i128::from(self.denominator))
+        divide_rounded(over, FS_PER_SLOWEST_TICK * i128::from(self.denominator))
     }
 
     /// Quarter notes a minute.
@@ -212,17 +212,7 @@ fn gcd(a: u64, b: u64) -> u64 {
 }
 
 fn to_nanos(femtoseconds: i128) -> Nanos {
-    Nanos(round_div(femtoseconds, FS_PER_NS) as i64)
-}
-
-/// Division rounded to the nearest, halves away from zero; the divisor is positive.
-fn round_div(over: i128, under: i128) -> i128 {
-    let half = under / 2;
-    if over >= 0 {
-        (over + half) / under
-    } else {
-        (over - half) / under
-    }
+    Nanos(divide_rounded(femtoseconds, FS_PER_NS) as i64)
 }
 
 #[cfg(test)]

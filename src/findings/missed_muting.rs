@@ -1,8 +1,10 @@
 //! `missed-muting`: are notes cut where the next one, or a rest, begins?
 //!
 //! Statistic: the ring-over of the notes judged `rings`, its mean and t interval. Harmless: the ring window. One
-//! string cannot overlap itself, so an overlap across strings is a missed damp (common practice). Fewer than five
-//! make a finding only when at least three ring on for three times the window.
+//! string cannot overlap itself, so an overlap across strings is a missed damp (common practice). A player (or a
+//! converter) that is steadily late reaches into every rest by as much, however well the hand mutes: into a rest only
+//! what goes beyond the lean counts. Fewer than five make a finding only when at least three ring on for three times
+//! the window.
 
 use super::evidence::{Evidence, Heard};
 use super::{FEWEST, Finding, LEVEL, stats};
@@ -19,14 +21,15 @@ pub fn ask(evidence: &Evidence) -> Option<Finding> {
             .iter()
             .filter(|heard| heard.partner.length.is_some())
     };
-    let ringing: Vec<&Heard> = known()
-        .filter(|heard| heard.length_is(Length::Rings))
-        .collect();
-    let over: Vec<f64> = ringing
-        .iter()
-        .map(|heard| heard.partner.ring_over.unwrap_or_default().ms())
-        .collect();
     let window = evidence.windows.ring.ms();
+    let lean = (evidence.lean_ms() - evidence.windows.lean.ms()).max(0.0);
+    let beyond_lean = |heard: &Heard| {
+        let into_rest = heard.note.rest_at.is_some();
+        heard.partner.ring_over.unwrap_or_default().ms() - if into_rest { lean } else { 0.0 }
+    };
+    let rings = |heard: &&Heard| heard.length_is(Length::Rings) && beyond_lean(heard) > window;
+    let ringing: Vec<&Heard> = known().filter(rings).collect();
+    let over: Vec<f64> = ringing.iter().map(|heard| beyond_lean(heard)).collect();
     let mean = over.iter().sum::<f64>() / over.len().max(1) as f64;
     let interval = stats::mean_interval(&over, LEVEL).map(stats::Mean::interval);
     let carried = over.len() >= FEWEST && interval.is_some_and(|[low, _]| low > window);
