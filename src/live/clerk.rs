@@ -1,6 +1,7 @@
 //! The clerk: writes the take as it happens and tells what is to be printed.
 
 use super::Said;
+use crate::backend::Input;
 use crate::backend::ring::RingReceiver;
 use crate::judge::Reading;
 use crate::midi::take_writer::TakeWriter;
@@ -26,6 +27,10 @@ pub enum Item {
     Reading(Reading),
     /// The readings before this are those of this bar.
     BarOver(usize),
+    /// The MIDI input has gone or is back, at this line time.
+    Input(Input, Nanos),
+    /// Whether the judging thread has real-time priority.
+    Priority(bool),
     /// The take is over, at this file time.
     End(Nanos, TakeEnd),
 }
@@ -56,6 +61,9 @@ pub fn run(
             Some(Item::Event(event)) => clerk.write(event),
             Some(Item::Reading(reading)) => clerk.readings.push(reading),
             Some(Item::BarOver(bar)) => clerk.call(bar),
+            Some(Item::Input(input, at)) => clerk.tell(Said::Input(input, at)),
+            Some(Item::Priority(raised)) if !raised => clerk.tell(Said::OrdinaryPriority),
+            Some(Item::Priority(_)) => {}
             Some(Item::End(at, end)) => return clerk.finish(at, &end),
             None => thread::sleep(LOOK_EVERY),
         }
@@ -66,8 +74,12 @@ pub fn run(
 impl Clerk<'_> {
     fn call(&mut self, bar: usize) {
         let readings = std::mem::take(&mut self.readings);
+        self.tell(Said::Bar(bar, readings));
+    }
+
+    fn tell(&self, said: Said) {
         // Nobody listens any more when the take is being ended; the file is still to be finished.
-        let _ = self.say.send(Said::Bar(bar, readings));
+        let _ = self.say.send(said);
     }
 
     fn write(&mut self, event: TimedMessage) {
@@ -86,7 +98,7 @@ impl Clerk<'_> {
             Ok(()) => self.trouble = None,
             Err(error) if self.trouble.is_none() => {
                 self.trouble = Some(error.to_string());
-                let _ = self.say.send(Said::CannotWrite(error.to_string()));
+                self.tell(Said::CannotWrite(error.to_string()));
             }
             Err(_) => {}
         }

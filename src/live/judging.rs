@@ -1,9 +1,9 @@
 //! The judging thread: polls the session, judges, and passes everything on.
 
 use super::clerk::Item;
-use super::{End, Pace, Played, Stop};
+use super::{End, Pace, Played, Stop, priority};
 use crate::backend::ring::RingSender;
-use crate::backend::{Counters, Poll, Session};
+use crate::backend::{Counters, Input, Poll, Session, SessionLost};
 use crate::judge::Judge;
 use crate::take::TakeEnd;
 use crate::take::recording::Recording;
@@ -20,6 +20,8 @@ struct Judging {
     to_clerk: RingSender<Item>,
     pace: Pace,
     lost: u64,
+    last: Poll,
+    input: Input,
 }
 
 /// Runs until the line is over, a stop is asked for, or the session is lost.
@@ -27,28 +29,20 @@ pub fn run(
     mut session: Box<dyn Session>,
     recording: Recording,
     line_end: Nanos,
-    to_clerk: RingSender<Item>,
+    mut to_clerk: RingSender<Item>,
     pace: Pace,
     stop: &Stop,
 ) -> Played {
-    let mut judging = Judging {
-        recording,
-        to_clerk,
-        pace,
-        lost: 0,
-    };
-    let mut last = Poll {
-        watermark: Nanos::ZERO,
-        counters: Counters::default(),
-        residual: Nanos::ZERO,
-    };
+    if pace == Pace::RealTime {
+        let priority = Item::Priority(priority::raise());
+        let _ = to_clerk.send(priority);
+    }
+    let mut judging = Judging::new(recording, to_clerk, pace);
     let lost = loop {
-        match session.poll(&mut |event| judging.hear(event)) {
-            Ok(poll) => last = poll,
-            Err(lost) => break Some(lost.to_string()),
+        if let Err(lost) = judging.turn(&mut *session) {
+            break Some(lost.to_string());
         }
-        judging.advance(last.watermark);
-        if stop.is_asked() || judging.recording.line_time(last.watermark) > line_end + TAIL {
+        if stop.is_asked() || judging.line_time() > line_end + TAIL {
             break None;
         }
         if pace == Pace::RealTime {
@@ -57,15 +51,15 @@ pub fn run(
     };
     // The sound stops before anything slow is done.
     drop(session);
-    let now = judging.recording.line_time(last.watermark);
-    let mut counters = last.counters;
+    let now = judging.line_time();
+    let mut counters = judging.last.counters;
     counters.overflows += judging.lost;
     let stopped = (now < line_end).then_some(now);
     let end = End {
         stopped,
         lost,
         counters,
-        residual: last.residual,
+        residual: judging.last.residual,
     };
     judging.pass(Item::End(
         judging.recording.file_time(now),
@@ -78,6 +72,37 @@ pub fn run(
 }
 
 impl Judging {
+    fn new(recording: Recording, to_clerk: RingSender<Item>, pace: Pace) -> Judging {
+        Judging {
+            recording,
+            to_clerk,
+            pace,
+            lost: 0,
+            last: Poll {
+                watermark: Nanos::ZERO,
+                counters: Counters::default(),
+                residual: Nanos::ZERO,
+            },
+            input: Input::Here,
+        }
+    }
+
+    /// One look at the session. Does not allocate.
+    fn turn(&mut self, session: &mut dyn Session) -> Result<(), SessionLost> {
+        self.last = session.poll(&mut |event| self.hear(event))?;
+        self.advance(self.last.watermark);
+        let input = session.input();
+        if input != self.input {
+            self.input = input;
+            self.pass(Item::Input(input, self.line_time()));
+        }
+        Ok(())
+    }
+
+    fn line_time(&self) -> Nanos {
+        self.recording.line_time(self.last.watermark)
+    }
+
     fn hear(&mut self, event: crate::played::TimedMessage) {
         let in_file = self.recording.hear(event);
         self.pass(Item::Event(in_file));

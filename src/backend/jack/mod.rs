@@ -3,17 +3,20 @@
 //! An event's frame is `last_frame_time + event.time`. The graph's latencies are taken out: the event entered the
 //! machine `capture` frames before JACK shows it, and a sample is heard `playback` frames after it is written.
 
+mod cord;
 mod graph;
 mod process;
 
 use super::intake::{Intake, Stamped};
+use super::link::PATIENCE as AWAY;
 use super::order::Order;
 use super::ring::RingReceiver;
-use super::{Config, Counters, OpenError, Poll, Ports, Render, Session, SessionLost};
+use super::{Config, Counters, Input, OpenError, Poll, Ports, Render, Session, SessionLost};
 use crate::clock::frames::time_of;
 use crate::played::TimedMessage;
 use crate::units::Nanos;
 use ::jack::{AsyncClient, AudioOut, Client, ClientOptions, MidiIn};
+use cord::Cord;
 use process::{Process, Shared, Watch};
 use std::sync::Arc;
 use std::time::{Duration, Instant};
@@ -25,15 +28,18 @@ const PATIENCE: Duration = Duration::from_secs(2);
 /// The server may list a port for a while after it has told that the port leaves.
 const LEAVING: Duration = Duration::from_secs(2);
 
+/// Our client, its callbacks running.
+type Active = AsyncClient<Watch, Process>;
+
 /// An open JACK client.
 pub struct JackSession {
     // Dropped first: when the client is closed no callback runs any more.
-    client: AsyncClient<Watch, Process>,
+    client: Arc<Active>,
     shared: Arc<Shared>,
     events: RingReceiver<Stamped<i64>>,
     order: Order,
     sample_rate: u32,
-    source: Option<String>,
+    cord: Option<Cord>,
     sinks: Vec<String>,
     progress: Progress,
     /// Until then a port that has said that it leaves may still be listed.
@@ -73,13 +79,16 @@ impl JackSession {
             .map_err(refused)?;
         connect(client.as_client(), &names, source.as_deref(), &sinks)?;
         shared.start();
+        let client = Arc::new(client);
+        let patience = config.patience.unwrap_or(AWAY);
+        let cord = source.map(|source| Cord::new(Arc::clone(&client), source, names.1, patience));
         let mut session = JackSession {
             client,
             shared,
             events,
             order: Order::new(),
             sample_rate,
-            source,
+            cord,
             sinks,
             progress: Progress {
                 heard: 0,
@@ -115,23 +124,45 @@ impl JackSession {
         if self.shared.take_ports_left() {
             self.suspect_until = Some(Instant::now() + LEAVING);
         }
-        match self.suspect_until {
-            Some(until) if Instant::now() < until => self.check_ports(),
-            _ => Ok(()),
+        match self.suspects() {
+            true => self.check_sinks(),
+            false => Ok(()),
         }
     }
 
-    fn check_ports(&self) -> Result<(), SessionLost> {
+    /// Whether a port has left a moment ago: it may still be listed.
+    fn suspects(&self) -> bool {
+        self.suspect_until
+            .is_some_and(|until| Instant::now() < until)
+    }
+
+    fn check_sinks(&self) -> Result<(), SessionLost> {
         let is_gone = |name: &String| self.client.as_client().port_by_name(name).is_none();
-        if let Some(source) = self.source.as_ref().filter(|source| is_gone(source)) {
-            return Err(SessionLost::MidiInput(source.clone()));
-        }
         match self.sinks.first() {
             Some(first) if self.sinks.iter().all(is_gone) => {
                 Err(SessionLost::AudioOutput(first.clone()))
             }
             _ => Ok(()),
         }
+    }
+
+    /// Looks after the player's port; when it has gone, ends its notes.
+    fn mind_the_cord(
+        &mut self,
+        heard: i64,
+        sink: &mut dyn FnMut(TimedMessage),
+    ) -> Result<(), SessionLost> {
+        let suspects = self.suspects();
+        let Some(cord) = &mut self.cord else {
+            return Ok(());
+        };
+        let was = cord.input();
+        cord.look(suspects)?;
+        if (was, cord.input()) == (Input::Here, Input::Away) {
+            let at = self.order.place(time_of(heard, self.sample_rate));
+            super::end_all_notes(at, sink);
+        }
+        Ok(())
     }
 }
 
@@ -141,7 +172,7 @@ impl Session for JackSession {
     }
 
     fn description(&self) -> String {
-        let source = self.source.as_deref().unwrap_or("no MIDI input");
+        let source = self.cord.as_ref().map_or("no MIDI input", Cord::source);
         let sinks = if self.sinks.is_empty() {
             "no audio output".to_string()
         } else {
@@ -165,6 +196,7 @@ impl Session for JackSession {
             });
         }
         self.check(heard)?;
+        self.mind_the_cord(heard, sink)?;
         Ok(Poll {
             watermark: self.order.promise(time_of(heard, self.sample_rate)),
             counters: Counters {
@@ -174,6 +206,10 @@ impl Session for JackSession {
             },
             residual: Nanos::ZERO,
         })
+    }
+
+    fn input(&self) -> Input {
+        self.cord.as_ref().map_or(Input::Here, Cord::input)
     }
 }
 
