@@ -35,28 +35,10 @@ impl JackServer {
     /// Where real-time scheduling is not allowed the server goes on without it and loses a block now and then.
     pub fn start(period: u32) -> JackServer {
         let turn = take_turn();
-        let child = Command::new("jackd")
-            .args([
-                "-R",
-                "-P",
-                "20",
-                "-S",
-                "-n",
-                &name(),
-                "-d",
-                "dummy",
-                "-r",
-                "48000",
-                "-p",
-            ])
-            .arg(period.to_string())
-            .env("JACK_NO_AUDIO_RESERVATION", "1")
-            .stdin(Stdio::null())
-            .stdout(Stdio::null())
-            .stderr(Stdio::null())
-            .spawn()
-            .expect("jackd (package jackd2) is installed");
-        JackServer { child, turn }
+        JackServer {
+            child: spawn(period),
+            turn,
+        }
     }
 
     /// Makes `command` a client of this server.
@@ -77,6 +59,54 @@ impl Drop for JackServer {
         if wait(&mut self.child, Duration::from_secs(5)).is_none() {
             let _ = self.child.kill();
             let _ = self.child.wait();
+        }
+    }
+}
+
+fn spawn(period: u32) -> Child {
+    Command::new("jackd")
+        .args(["-R", "-P", "20", "-S", "-n", &name()])
+        .args(["-d", "dummy", "-r", "48000", "-p", &period.to_string()])
+        .env("JACK_NO_AUDIO_RESERVATION", "1")
+        .stdin(Stdio::null())
+        .stdout(Stdio::null())
+        .stderr(Stdio::null())
+        .spawn()
+        .expect("jackd (package jackd2) is installed")
+}
+
+/// A server in the place of one that was killed. It is stopped when this is dropped.
+pub struct SecondServer(Child);
+
+impl SecondServer {
+    /// Starts it and waits until it answers. Only inside [`with_server`], after [`kill_server`].
+    ///
+    /// A process that was a client of the killed server cannot become one of this: another program knocks.
+    pub fn start(period: u32) -> SecondServer {
+        let server = SecondServer(spawn(period));
+        let begun = Instant::now();
+        let knock = || {
+            let mut ports = Command::new(env!("CARGO_BIN_EXE_leadsman"));
+            let output = ports.args(["ports", "--backend", "jack"]).output();
+            output.expect("leadsman runs").status.success()
+        };
+        while !knock() {
+            assert!(
+                begun.elapsed() < Duration::from_secs(20),
+                "the second jackd does not answer"
+            );
+            sleep(Duration::from_millis(100));
+        }
+        server
+    }
+}
+
+impl Drop for SecondServer {
+    fn drop(&mut self) {
+        terminate(self.0.id());
+        if wait(&mut self.0, Duration::from_secs(5)).is_none() {
+            let _ = self.0.kill();
+            let _ = self.0.wait();
         }
     }
 }
@@ -152,9 +182,18 @@ fn run_inside(test: &str, limit: Duration, environment: impl FnOnce(&mut Command
 
 /// Stops the server around this process.
 pub fn stop_server() {
+    send_server("-TERM");
+}
+
+/// Kills the server around this process: it cleans nothing up and tells nobody.
+pub fn kill_server() {
+    send_server("-KILL");
+}
+
+fn send_server(signal: &str) {
     fs::write(turn_file(), "stopped").expect("the file of the turn");
     let pid = std::env::var(SERVER_PID).expect("inside with_server");
-    terminate(pid.parse().expect("a process id"));
+    let _ = Command::new("kill").args([signal, &pid]).status();
 }
 
 fn wait_until_it_answers() {
