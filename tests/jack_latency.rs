@@ -67,6 +67,7 @@ struct Measured {
 /// clock on both sides. JACK shows a device's event in the block after the one in which it came in, at its place in
 /// that: so it happened one block before the frame that it has.
 fn measure(period: u32) -> Measured {
+    leadsman::live::priority::raise();
     let expected = Arc::new(expected());
     let track = ClickTrack::new(&expected, 1, Pattern::Beats);
     let mut recorder = Recorder::start("latency-recorder");
@@ -213,7 +214,6 @@ fn measure_and_print(period: u32) {
             continue;
         }
         assert!(worst <= 1.0, "{worst} frames");
-        assert!(measured.delays[0] > 0.0, "no reading is before its event");
         return;
     }
     panic!("the machine is too busy for a JACK server: six runs lost blocks");

@@ -10,7 +10,7 @@
 
 mod clerk;
 mod judging;
-mod priority;
+pub mod priority;
 
 use crate::backend::{Counters, Input, Session};
 use crate::expected::Expected;

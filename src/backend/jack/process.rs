@@ -64,10 +64,24 @@ impl Shared {
 pub struct Process {
     click: Port<AudioOut>,
     notes: Port<MidiIn>,
+    cycle: Cycle,
+}
+
+/// What the process callback does, its ports aside.
+struct Cycle {
     render: Box<dyn Render>,
     intake: Intake<i64>,
     shared: Arc<Shared>,
     position: Option<Position>,
+}
+
+/// When a block is.
+#[derive(Clone, Copy, Debug)]
+struct Moment {
+    /// The server's count at its first frame.
+    jack: u32,
+    /// Frames from the player's device to us, and from us to the ear.
+    latency: i64,
 }
 
 /// Where the stream is: a JACK frame time and the stream frame that it is.
@@ -102,17 +116,43 @@ impl Process {
         Process {
             click,
             notes,
-            render,
-            intake,
-            shared,
-            position: None,
+            cycle: Cycle {
+                render,
+                intake,
+                shared,
+                position: None,
+            },
         }
     }
+}
 
-    fn advance(&mut self, scope: &ProcessScope) -> u64 {
-        let jack = scope.last_frame_time();
+impl Cycle {
+    /// One block: the events that came in, each with its place in it, and the sound that goes out. Real-time safe.
+    fn run<'a>(
+        &mut self,
+        moment: Moment,
+        events: impl Iterator<Item = (u32, &'a [u8])>,
+        out: &mut [f32],
+    ) {
+        if !self.shared.started.load(Ordering::Acquire) {
+            out.fill(0.0);
+            return;
+        }
+        let frames = out.len() as u32;
+        let first_frame = self.advance(moment.jack, frames);
+        let block = first_frame as i64 - moment.latency;
+        for (at, bytes) in events {
+            self.intake.receive(block + i64::from(at), bytes);
+        }
+        self.render.render(first_frame, out);
+        self.shared
+            .heard
+            .store(block + i64::from(frames), Ordering::Release);
+    }
+
+    fn advance(&mut self, jack: u32, frames: u32) -> u64 {
         let position = match self.position {
-            Some(position) => position.next(jack, scope.n_frames()),
+            Some(position) => position.next(jack, frames),
             None => Position { jack, stream: 0 },
         };
         self.position = Some(position);
@@ -122,23 +162,19 @@ impl Process {
 
 impl ProcessHandler for Process {
     fn process(&mut self, _: &Client, scope: &ProcessScope) -> Control {
-        if !self.shared.started.load(Ordering::Acquire) {
-            self.click.as_mut_slice(scope).fill(0.0);
-            return Control::Continue;
-        }
-        let first_frame = self.advance(scope);
         // As the graph stands now; a reading costs no lock.
         let (_, capture) = self.notes.get_latency_range(LatencyType::Capture);
         let (_, playback) = self.click.get_latency_range(LatencyType::Playback);
-        let block = first_frame as i64 - i64::from(capture) - i64::from(playback);
-        for event in self.notes.iter(scope) {
-            self.intake
-                .receive(block + i64::from(event.time), event.bytes);
-        }
-        self.render
-            .render(first_frame, self.click.as_mut_slice(scope));
-        let end = block + i64::from(scope.n_frames());
-        self.shared.heard.store(end, Ordering::Release);
+        let moment = Moment {
+            jack: scope.last_frame_time(),
+            latency: i64::from(capture) + i64::from(playback),
+        };
+        let events = self
+            .notes
+            .iter(scope)
+            .map(|event| (event.time, event.bytes));
+        self.cycle
+            .run(moment, events, self.click.as_mut_slice(scope));
         Control::Continue
     }
 }
@@ -195,6 +231,52 @@ mod tests {
     fn frames_that_an_xrun_leaves_out_are_left_out() {
         let start = Position { jack: 0, stream: 0 };
         assert_eq!(start.next(256, 64).stream, 256);
+    }
+
+    /// A second at 64 frames, notes and garbage in every block, more of them than the ring holds.
+    #[test]
+    fn the_process_callback_does_not_allocate() {
+        let (intake, mut events) = Intake::new();
+        let shared = Arc::new(Shared::default());
+        let mut cycle = Cycle {
+            render: Box::new(crate::click::Silence),
+            intake,
+            shared: Arc::clone(&shared),
+            position: None,
+        };
+        let messages: [(u32, &[u8]); 8] = [
+            (0, &[0x90, 40, 100]),
+            (1, &[0xF0, 1, 2]),
+            (2, &[0xFE]),
+            (3, &[]),
+            (9, &[0x80, 40, 0]),
+            (9, &[0x90, 200]),
+            (10, &[0xE0, 0, 64]),
+            (63, &[0xB0, 123, 0]),
+        ];
+        let mut out = [1.0; 64];
+        let mut heard = 0;
+        assert_no_alloc::assert_no_alloc(|| {
+            let mut run = |block: u32| {
+                let moment = Moment {
+                    jack: (u32::MAX - 1000).wrapping_add(64 * block),
+                    latency: 320,
+                };
+                cycle.run(moment, messages.into_iter(), &mut out);
+            };
+            run(0);
+            shared.start();
+            (1..=1500).for_each(&mut run);
+            while let Some(event) = events.receive() {
+                let expected = heard / 4 * 64 + [0, 9, 10, 63][heard as usize % 4] - 320;
+                assert_eq!(event.stamp, expected);
+                heard += 1;
+            }
+        });
+        assert_eq!(shared.heard(), Some(1500 * 64 - 320));
+        assert_eq!(events.overflows() + heard as u64, 4 * 1500);
+        assert!(events.overflows() > 0);
+        assert_eq!(out, [0.0; 64]);
     }
 
     #[test]

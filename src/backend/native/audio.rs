@@ -340,6 +340,32 @@ mod tests {
     }
 
     #[test]
+    fn the_audio_callback_does_not_allocate() {
+        let (sender, mut blocks) = ring(BLOCKS);
+        let shared = Arc::new(Shared::default());
+        let mut voice = Voice {
+            render: Box::new(Count),
+            mono: vec![0.0; PIECE],
+            channels: 2,
+            next_frame: 0,
+            blocks: sender,
+            shared: Arc::clone(&shared),
+            epoch: Instant::now(),
+        };
+        let mut out = vec![0i16; 2 * (PIECE + 100)];
+        assert_no_alloc::assert_no_alloc(|| {
+            // More blocks than the ring holds, and one that is longer than a piece.
+            for _ in 0..BLOCKS + 10 {
+                voice.play(&mut out[..128], Duration::from_millis(5));
+            }
+            voice.play(&mut out, Duration::ZERO);
+            shared.report(ErrorKind::Xrun);
+        });
+        assert_eq!(blocks.overflows(), 11);
+        assert_eq!(blocks.receive().map(|block| block.frame), Some(0));
+    }
+
+    #[test]
     fn an_xrun_is_counted_and_breaks_the_fit_once() {
         let shared = Shared::default();
         shared.report(ErrorKind::Xrun);
