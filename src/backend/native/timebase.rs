@@ -33,6 +33,11 @@ impl Timebase {
         self.dll.restart();
     }
 
+    /// The port was connected anew; its stamps have another origin.
+    pub fn reconnect_port(&mut self) {
+        self.envelope = Envelope::new();
+    }
+
     /// Learns from a block of sound.
     pub fn block(&mut self, block: &Block) {
         self.dll.update(block.frame, block.frames, block.heard);
