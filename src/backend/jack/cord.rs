@@ -71,11 +71,11 @@ impl Cord {
     }
 
     fn look_for_its_return(&mut self) -> Result<(), SessionLost> {
-        if let Some(plugging) = self.plugging.take_if(|p| p.thread.is_finished()) {
-            if plugging.thread.join().unwrap_or(false) {
-                self.link.connected(plugging.source);
-                return Ok(());
-            }
+        if let Some(plugging) = self.plugging.take_if(|p| p.thread.is_finished())
+            && plugging.thread.join().unwrap_or(false)
+        {
+            self.link.connected(plugging.source);
+            return Ok(());
         }
         if self.plugging.is_some() || Instant::now() < self.next_look {
             return Ok(());

@@ -7,6 +7,7 @@
 mod audio;
 mod midi;
 mod port_watch;
+mod stage;
 mod timebase;
 
 use super::intake::Stamped;
@@ -78,7 +79,8 @@ impl NativeSession {
 
     fn check(&self, now: Nanos) -> Result<(), SessionLost> {
         let silent_for = Duration::from_nanos((now - self.last_block).0.max(0).unsigned_abs());
-        if self.audio.shared().is_lost() || silent_for > PATIENCE {
+        let is_silent = silent_for > PATIENCE && !self.audio.is_reopening();
+        if self.audio.is_lost() || is_silent {
             return Err(SessionLost::AudioOutput(self.audio.name().into()));
         }
         Ok(())
