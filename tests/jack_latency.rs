@@ -171,6 +171,8 @@ fn recording(expected: &Arc<Expected>, track: &ClickTrack) -> Recording {
         settings: Settings::default(),
         player: "latency-player".into(),
         begun: String::new(),
+        has_port: false,
+        has_cable: false,
     };
     let conductor = conduct(expected, 1, &mut head).expect("a tempo");
     let origin = time_of(track.origin_frame(LEAD, RATE) as i64, RATE);

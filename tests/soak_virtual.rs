@@ -174,6 +174,8 @@ fn recording(
         settings: Settings::default(),
         player: "stand-in".into(),
         begun: String::new(),
+        has_port: false,
+        has_cable: false,
     };
     let conductor = conduct(expected, 1, &mut head).expect("a tempo");
     let writer = TakeWriter::create(file, &conductor).expect("a file");

@@ -8,6 +8,7 @@
 //! Callbacks never allocate, lock, log or wait; they meet the judging thread at bounded rings only, and a full ring
 //! is counted in [`Counters::overflows`].
 
+use crate::clock::glitch::Glitch;
 use crate::played::TimedMessage;
 use crate::units::Nanos;
 use std::time::Duration;
@@ -19,7 +20,6 @@ pub mod jack;
 pub mod link;
 #[cfg(feature = "native")]
 pub mod native;
-pub mod order;
 pub mod port_choice;
 pub mod ring;
 pub mod scripted;
@@ -27,6 +27,7 @@ pub mod silent;
 pub mod virtual_time;
 
 pub use crate::click::Render;
+pub use crate::clock::order;
 pub use error::{OpenError, SessionLost};
 
 /// Which way out and in.
@@ -86,6 +87,17 @@ pub trait Session: Send {
     fn input(&self) -> Input {
         Input::Here
     }
+
+    /// Whether an instrument is connected, or what stands for one.
+    fn has_port(&self) -> bool {
+        false
+    }
+
+    /// Whether notes may come over a MIDI cable, on which a message of 3 bytes takes 0.96 ms (31.25 kBd, 10 bits a
+    /// byte: IEC 63035:2017).
+    fn has_cable(&self) -> bool {
+        false
+    }
 }
 
 /// Whether the MIDI input is there.
@@ -122,6 +134,14 @@ impl<S: Session + ?Sized> Session for Box<S> {
     fn input(&self) -> Input {
         (**self).input()
     }
+
+    fn has_port(&self) -> bool {
+        (**self).has_port()
+    }
+
+    fn has_cable(&self) -> bool {
+        (**self).has_cable()
+    }
 }
 
 /// How far the stream is after a [`Session::poll`].
@@ -131,14 +151,18 @@ pub struct Poll {
     pub watermark: Nanos,
     /// What went wrong so far.
     pub counters: Counters,
-    /// How far, root mean square, measured block times lie from the fitted clock; 0 where frames are exact.
+    /// How well the fitted clocks knew the times of the events so far, root mean square of one standard deviation
+    /// each; 0 where frames are exact.
     pub residual: Nanos,
+    /// A stretch of stream time, noticed since the last poll, in which times are in doubt. It may reach back behind
+    /// watermarks already given out: not everything is noticed at once.
+    pub glitch: Option<Glitch>,
 }
 
 /// What went wrong since the session was opened, without ending it.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
 pub struct Counters {
-    /// Audio blocks that came too late.
+    /// Audio blocks that came too late (xruns).
     pub xruns: u64,
     /// Events that were lost because a ring was full.
     pub overflows: u64,

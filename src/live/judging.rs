@@ -4,6 +4,7 @@ use super::clerk::Item;
 use super::{End, Pace, Played, Stop, priority};
 use crate::backend::ring::RingSender;
 use crate::backend::{Counters, Input, Poll, Session, SessionLost};
+use crate::clock::glitch::{Glitch, GlitchKind, Pending};
 use crate::judge::Judge;
 use crate::take::TakeEnd;
 use crate::take::recording::Recording;
@@ -22,6 +23,8 @@ struct Judging {
     lost: u64,
     last: Poll,
     input: Input,
+    /// Glitches that the clerk has not been told of yet.
+    untold: Pending,
 }
 
 /// Runs until the line is over, a stop is asked for, or the session is lost.
@@ -61,6 +64,9 @@ pub fn run(
         counters,
         residual: judging.last.residual,
     };
+    // The end must reach the clerk, who may be behind: the take is over, so there is time.
+    judging.pace = Pace::Virtual;
+    judging.doubt(None);
     judging.pass(Item::End(
         judging.recording.file_time(now),
         TakeEnd::of(&end),
@@ -82,14 +88,17 @@ impl Judging {
                 watermark: Nanos::ZERO,
                 counters: Counters::default(),
                 residual: Nanos::ZERO,
+                glitch: None,
             },
             input: Input::Here,
+            untold: Pending::default(),
         }
     }
 
     /// One look at the session. Does not allocate.
     fn turn(&mut self, session: &mut dyn Session) -> Result<(), SessionLost> {
         self.last = session.poll(&mut |event| self.hear(event))?;
+        self.doubt(self.last.glitch);
         self.advance(self.last.watermark);
         let input = session.input();
         if input != self.input {
@@ -105,7 +114,35 @@ impl Judging {
 
     fn hear(&mut self, event: crate::played::TimedMessage) {
         let in_file = self.recording.hear(event);
+        let lost = self.lost;
         self.pass(Item::Event(in_file));
+        if self.lost > lost {
+            // The file will not have it.
+            let glitch = Glitch {
+                from: in_file.at,
+                until: in_file.at,
+                what: GlitchKind::Lost,
+            };
+            self.untold.add(glitch);
+        }
+    }
+
+    /// Keeps and judges what the session has noticed, both alike: what the clerk cannot take now waits for both.
+    fn doubt(&mut self, glitch: Option<Glitch>) {
+        if let Some(glitch) = glitch {
+            self.untold.add(self.recording.in_file(glitch));
+        }
+        let Some(glitch) = self.untold.take() else {
+            return;
+        };
+        let lost = self.lost;
+        self.pass(Item::Glitch(glitch));
+        if self.lost > lost {
+            self.lost = lost;
+            self.untold.add(glitch);
+        } else {
+            self.recording.doubt(glitch);
+        }
     }
 
     fn advance(&mut self, watermark: Nanos) {
@@ -121,7 +158,7 @@ impl Judging {
 
     fn pass(&mut self, mut item: Item) {
         while let Err(back) = self.to_clerk.send(item) {
-            if self.pace == Pace::RealTime {
+            if self.pace == Pace::RealTime || self.to_clerk.is_abandoned() {
                 self.lost += 1;
                 return;
             }
@@ -185,6 +222,8 @@ mod tests {
             settings: Settings::default(),
             player: String::new(),
             begun: String::new(),
+            has_port: false,
+            has_cable: false,
         };
         let conductor = conduct(&expected, 1, &mut head).expect("a tempo");
         let start = head.start();

@@ -5,6 +5,7 @@ use super::{Events, host_now};
 use crate::backend::intake::Intake;
 use crate::backend::link::PATIENCE;
 use crate::backend::{Config, Input, MidiChoice, OpenError, port_choice};
+use crate::clock::timebase::PortTime;
 use crate::units::Nanos;
 use midir::{Ignore, MidiInput, MidiInputConnection, MidiInputPort};
 use std::time::Instant;
@@ -14,15 +15,6 @@ pub const WHEN_NONE: &str = "connect the bass or its converter; on Linux the ker
                              or use the JACK backend";
 
 type Connection = MidiInputConnection<Intake<PortTime>>;
-
-/// What the callback knows about the time of an event.
-#[derive(Clone, Copy, Debug)]
-pub struct PortTime {
-    /// The driver's stamp, since an origin of its own.
-    pub stamp: Nanos,
-    /// When the callback began, in host time.
-    pub arrival: Nanos,
-}
 
 /// A MIDI input that is connected, again and again if need be.
 pub struct MidiIn {
