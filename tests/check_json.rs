@@ -316,7 +316,10 @@ fn the_fields_come_in_their_order() {
         json.get("line").names(),
         ["title", "file", "tempo", "speed", "notes"]
     );
-    assert_eq!(json.get("take").names(), ["file", "start_s", "played"]);
+    assert_eq!(
+        json.get("take").names(),
+        ["file", "start_s", "played", "trust"]
+    );
     let note = json.get("notes").get("0");
     assert_eq!(
         note.names(),
@@ -361,6 +364,7 @@ fn the_fields_come_in_their_order() {
             "extra",
             "pitch_right",
             "timing_in",
+            "timing_unjudged",
             "length_in",
             "offset_mean_ms",
             "offset_sd_ms",
