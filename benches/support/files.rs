@@ -21,8 +21,6 @@ pub fn write_own(path: &Path, expected: &Expected, events: &[TimedMessage]) {
         has_port: false,
         has_cable: false,
         begun: "2026-01-01T00:00:00Z".into(),
-        has_port: false,
-        has_cable: false,
     };
     let conductor = conduct(expected, 1, &mut head).expect("a tempo map");
     let mut writer = TakeWriter::create(path, &conductor).expect("a new file");
