@@ -1,9 +1,9 @@
 //! `leadsman check` as a process, from the files to the report: time and peak memory at growing lengths.
 //!
 //! `cargo bench --bench check` prints a table. The aims, on one core: 1,000,000 expected and played notes under 2 s and
-//! 500 MB, growing linearly; 200 notes under 20 ms. The time is that of the whole process, the best and the median
-//! of several runs. The memory is the peak resident set (`VmHWM`), read from `/proc` every 0.2 ms of a run of
-//! its own; elsewhere than on Linux it is left out. `-- NAME` measures only the takes with NAME in their name.
+//! 500 MB, growing linearly; 200 notes under 20 ms. The time is that of the whole process, the best and the median of
+//! several runs. Processor time (to 10 ms) and peak resident set (`VmHWM`) are read from `/proc` every 0.2 ms of a run of
+//! their own; elsewhere than on Linux they are 0. `-- NAME` measures only the takes with NAME in their name.
 #![allow(missing_docs)]
 
 mod support;
@@ -126,37 +126,58 @@ fn time(case: &Case) -> Duration {
     time
 }
 
-/// Peak resident memory in MB (10⁶ bytes).
-fn peak_memory(case: &Case) -> Option<f64> {
-    let mut child = check(case).spawn().expect("leadsman runs");
-    let status = format!("/proc/{}/status", child.id());
-    let mut peak = 0.0;
-    while child.try_wait().expect("a child").is_none() {
-        peak = high_water_kb(&status).map_or(peak, |now| now.max(peak));
-        std::thread::sleep(Duration::from_micros(200));
-    }
-    (peak > 0.0).then_some(peak * 1024.0 / 1e6)
+/// What a process used.
+#[derive(Clone, Copy, Default)]
+struct Used {
+    /// The largest resident set in kB.
+    peak_kb: f64,
+    /// In hundredths of a second, the unit of `/proc` on Linux.
+    cpu: f64,
 }
 
-/// The largest so far of a process that runs, in kB.
-fn high_water_kb(status: &str) -> Option<f64> {
-    let text = std::fs::read_to_string(status).ok()?;
+fn used(case: &Case) -> Used {
+    let mut child = check(case).spawn().expect("leadsman runs");
+    let proc = format!("/proc/{}", child.id());
+    let mut used = Used::default();
+    while child.try_wait().expect("a child").is_none() {
+        used.peak_kb = peak_kb(&proc).map_or(used.peak_kb, |now| now.max(used.peak_kb));
+        used.cpu = cpu(&proc).unwrap_or(used.cpu);
+        std::thread::sleep(Duration::from_micros(200));
+    }
+    used
+}
+
+fn peak_kb(proc: &str) -> Option<f64> {
+    let text = std::fs::read_to_string(format!("{proc}/status")).ok()?;
     let line = text.lines().find_map(|line| line.strip_prefix("VmHWM:"))?;
     line.split_whitespace().next()?.parse().ok()
+}
+
+/// User and system time: the 12th and 13th field after the name, which ends with the last bracket (man 5 proc_pid_stat).
+fn cpu(proc: &str) -> Option<f64> {
+    let text = std::fs::read_to_string(format!("{proc}/stat")).ok()?;
+    let fields = text.rsplit_once(')')?.1.split_whitespace();
+    let times: Vec<f64> = fields
+        .skip(11)
+        .take(2)
+        .filter_map(|field| field.parse().ok())
+        .collect();
+    (times.len() == 2).then(|| times.iter().sum())
 }
 
 fn measure(case: &Case, runs: usize) {
     let mut times: Vec<Duration> = (0..runs).map(|_| time(case)).collect();
     times.sort_unstable();
     let ms = |time: Duration| time.as_secs_f64() * 1e3;
-    let memory = peak_memory(case).map_or("-".to_string(), |mb| format!("{mb:.0}"));
+    let used = used(case);
     println!(
-        "{:<26} {:>9} {:>10.1} {:>10.1} {:>8} {:>12.2}",
+        "{:<26} {:>9} {:>10.1} {:>10.1} {:>8.0} {:>8.1} {:>10.2}",
         case.name,
         case.notes,
         ms(times[0]),
         ms(times[times.len() / 2]),
-        memory,
+        10.0 * used.cpu,
+        used.peak_kb * 1024.0 / 1e6,
         1e3 * ms(times[0]) / case.notes as f64
     );
 }
@@ -171,8 +192,8 @@ fn main() {
     };
     let folder = tempfile::tempdir().expect("a folder for takes");
     println!(
-        "{:<26} {:>9} {:>10} {:>10} {:>8} {:>12}",
-        "check", "notes", "best ms", "median ms", "peak MB", "µs a note"
+        "{:<26} {:>9} {:>10} {:>10} {:>8} {:>8} {:>10}",
+        "check", "notes", "best ms", "median ms", "cpu ms", "peak MB", "µs a note"
     );
     let named: Vec<String> = std::env::args()
         .skip(1)

@@ -27,7 +27,7 @@ static ALLOCATOR: AllocDisabler = AllocDisabler;
 /// Set for the copy of this program that is to run into an allocation.
 const TO_FAIL: &str = "LEADSMAN_TEST_ALLOCATES";
 /// The thread's clock is read this often between events.
-const LOOK_EVERY: Nanos = Nanos::from_ms(7);
+const LOOK_EVERY: Nanos = Nanos::from_ms(23);
 
 /// 5,000 notes: upbeat entries, repeated pitches and a dead note.
 fn line() -> Arc<Expected> {

@@ -4,8 +4,8 @@ use leadsman::expected::Expected;
 use leadsman::judge::Settings;
 use leadsman::midi::take_writer::TakeWriter;
 use leadsman::played::{MidiMessage, TimedMessage};
-use leadsman::take::TakeHead;
 use leadsman::take::recording::conduct;
+use leadsman::take::{END_TAG, TakeEnd, TakeHead};
 use leadsman::units::Nanos;
 use std::path::Path;
 
@@ -30,6 +30,11 @@ pub fn write_own(path: &Path, expected: &Expected, events: &[TimedMessage]) {
             ..*event
         });
     }
+    let end = serde_json::to_string(&TakeEnd::default()).expect("plain numbers");
+    let last = events.last().map_or(Nanos::ZERO, |event| event.at);
+    writer
+        .push_text(last + Nanos(head.start_ns), END_TAG, &end)
+        .expect("a short text");
     writer.flush().expect("room on the disk");
 }
 

@@ -186,7 +186,7 @@ impl Matcher {
             return;
         }
         self.lead[1] = Lead::NONE;
-        for index in self.first_open(arrival.at, row).max(notes.start)..notes.end {
+        for index in self.first_open(arrival.at, row, notes.start)..notes.end {
             let note = &self.expected.notes[index];
             let place = self.rows.onset(&self.expected, note.onset, row);
             let off_grid = arrival.at - place;
@@ -229,9 +229,9 @@ impl Matcher {
         }
     }
 
-    /// Moves the row's cursor past every note that is over and returns it.
-    fn first_open(&mut self, at: Nanos, row: Row) -> usize {
-        let mut index = self.cursors[usize::from(row)] as usize;
+    /// Moves the row's cursor past every note that is over, and to `from` at least, and returns it.
+    fn first_open(&mut self, at: Nanos, row: Row, from: usize) -> usize {
+        let mut index = from.max(self.cursors[usize::from(row)] as usize);
         while let Some(note) = self.expected.notes.get(index) {
             if self.rows.onset(&self.expected, note.onset, row) + WIDEST >= at {
                 break;
@@ -325,8 +325,10 @@ impl Matcher {
             return;
         }
         self.dropped_at = Some(now);
-        self.mark_beaten_by_best(now);
-        self.mark_beaten_by_earlier();
+        let beaten = self.mark_beaten_by_best(now) | self.mark_beaten_by_earlier();
+        if !beaten {
+            return;
+        }
         let tree = &mut self.tree;
         self.tips.retain(|tip| {
             let keep = tip.gain != HOPELESS;
@@ -338,10 +340,11 @@ impl Matcher {
     }
 
     /// Marks what the best tip beats even if everything that it has and the other has not came right for the other:
-    /// `behind` adds up what the groups between the two could still gain.
-    fn mark_beaten_by_best(&mut self, now: Nanos) {
+    /// `behind` adds up what the groups between the two could still gain. Says whether there were any.
+    fn mark_beaten_by_best(&mut self, now: Nanos) -> bool {
+        let mut beaten = false;
         let best = self.best();
-        let open = self.first_open(now, self.rows.latest());
+        let open = self.first_open(now, self.rows.latest(), 0);
         let open_group = self
             .expected
             .notes
@@ -358,12 +361,15 @@ impl Matcher {
             let hope = tip.gain + behind + self.rest_of_group(tip, now) + switch;
             if hope < best.gain && tip.node != best.node {
                 self.tips[at].gain = HOPELESS;
+                beaten = true;
             }
         }
+        beaten
     }
 
-    /// Marks the tips that gained less than one that has used up less of the line.
-    fn mark_beaten_by_earlier(&mut self) {
+    /// Marks the tips that gained less than one that has used up less of the line. Says whether there were any.
+    fn mark_beaten_by_earlier(&mut self) -> bool {
+        let mut beaten = false;
         let Matcher { tips, row_best, .. } = self;
         row_best.fill(HOPELESS);
         let mut any = HOPELESS;
@@ -371,6 +377,7 @@ impl Matcher {
             for tip in same.iter_mut() {
                 if tip.gain < row_best[usize::from(tip.row)] || tip.gain + cost::SWITCH < any {
                     tip.gain = HOPELESS;
+                    beaten = true;
                 }
             }
             for tip in same {
@@ -379,6 +386,7 @@ impl Matcher {
                 any = tip.gain.max(any);
             }
         }
+        beaten
     }
 
     /// The most that the notes of a group could still gain from notes played at `now` or later.
