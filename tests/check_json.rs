@@ -201,13 +201,15 @@ fn the_example_is_of_the_schema_and_shows_every_part_of_it() {
 #[test]
 fn the_schema_refuses_what_does_not_belong() {
     let schema = schema();
-    let changes: [fn(&mut Value); 10] = [
+    let changes: [fn(&mut Value); 12] = [
         |json| json["cleaned"][0]["rule"] = "tidying".into(),
         |json| json["cleaned"][0]["at_s"] = Value::Null,
         |json| json["notes"][0]["grade"] = 1.into(),
         |json| json["notes"][0]["pitch"] = "sharp".into(),
         |json| json["notes"][0]["offset_ms"] = Value::Null,
         |json| json["take"]["start_s"] = Value::Null,
+        |json| json["notes"][0]["timing"] = Value::Null,
+        |json| json["take"]["trust"] = serde_json::json!({ "within_ms": 1.0 }),
         |json| json["summary"]["missed"] = (-1).into(),
         |json| json["convention"]["onset_tolerance_ms"] = 30.into(),
         |json| json["findings"][0]["id"] = "lateness".into(),
@@ -323,7 +325,10 @@ fn the_fields_come_in_their_order() {
         json.get("line").names(),
         ["title", "file", "tempo", "speed", "notes"]
     );
-    assert_eq!(json.get("take").names(), ["file", "start_s", "played"]);
+    assert_eq!(
+        json.get("take").names(),
+        ["file", "start_s", "played", "trust"]
+    );
     let note = json.get("notes").get("0");
     assert_eq!(
         note.names(),
@@ -368,6 +373,7 @@ fn the_fields_come_in_their_order() {
             "extra",
             "pitch_right",
             "timing_in",
+            "timing_unjudged",
             "length_in",
             "offset_mean_ms",
             "offset_sd_ms",

@@ -2,9 +2,10 @@
 
 mod takes;
 
+use leadsman::clock::glitch::{Glitch, GlitchKind};
 use leadsman::expected::tempo_map::Speed;
 use leadsman::expected::{Expected, unroll};
-use leadsman::judge::judge::judge;
+use leadsman::judge::judge::{judge, judge_with_glitches};
 use leadsman::judge::{Judge, Judgement, Reading, Settings};
 use leadsman::line::parse::parse;
 use leadsman::played::cleanup::{Rule, Rules};
@@ -185,6 +186,61 @@ proptest! {
         for reading in settled {
             prop_assert_eq!(reading, whole.readings[reading.note as usize]);
         }
+    }
+}
+
+fn glitches() -> impl Strategy<Value = Vec<Glitch>> {
+    let kinds = [
+        GlitchKind::Moved,
+        GlitchKind::ClockReset,
+        GlitchKind::Xrun,
+        GlitchKind::Lost,
+    ];
+    let glitch = (
+        -2000i64..20_000,
+        0i64..1500,
+        prop::sample::select(kinds.to_vec()),
+    );
+    let glitch = glitch.prop_map(|(from, length, what)| Glitch {
+        from: Nanos::from_ms(from),
+        until: Nanos::from_ms(from + length),
+        what,
+    });
+    // More than are kept apart, now and then.
+    prop_oneof![
+        prop::collection::vec(glitch.clone(), 0..6),
+        prop::collection::vec(glitch, 250..270)
+    ]
+}
+
+proptest! {
+    #![proptest_config(ProptestConfig { cases: 100, ..ProptestConfig::default() })]
+
+    #[test]
+    fn whenever_a_glitch_is_noticed_the_take_comes_out_the_same(
+        scene in scenes(),
+        glitches in glitches(),
+        every in 1usize..20,
+    ) {
+        let expected = expected(scene.line, scene.speed);
+        let events = scene.events(&expected);
+        let whole = judge_with_glitches(
+            Arc::clone(&expected),
+            &scene.settings,
+            &glitches,
+            events.iter().copied(),
+        );
+        let mut live = Judge::new(Arc::clone(&expected), &scene.settings);
+        let mut untold = glitches.iter();
+        for (index, event) in events.iter().enumerate() {
+            live.push(*event);
+            live.advance(event.at);
+            if index % every == 0 && let Some(glitch) = untold.next() {
+                live.doubt(*glitch);
+            }
+        }
+        untold.for_each(|glitch| live.doubt(*glitch));
+        prop_assert_eq!(live.finish(), whole);
     }
 }
 

@@ -8,6 +8,7 @@
 mod expected_line;
 
 use assert_no_alloc::{AllocDisabler, assert_no_alloc};
+use leadsman::clock::glitch::{Glitch, GlitchKind};
 use leadsman::expected::tempo_map::Speed;
 use leadsman::expected::{Expected, unroll};
 use leadsman::judge::{Judge, Settings};
@@ -90,6 +91,8 @@ fn judging_an_event_never_allocates() {
 fn recording_an_event_never_allocates() {
     let expected = line();
     let mut head = TakeHead {
+        has_cable: false,
+        has_port: false,
         line: "Test".into(),
         line_file: "test.toml".into(),
         speed: 100_000,
@@ -114,6 +117,11 @@ fn recording_an_event_never_allocates() {
                     now += LOOK_EVERY;
                 }
                 black_box(recording.hear(event));
+                recording.doubt(recording.in_file(Glitch {
+                    from: event.at,
+                    until: event.at,
+                    what: GlitchKind::Moved,
+                }));
             });
         }
         assert!(bars > expected.bars.len() - 3, "{player}: {bars} bars");

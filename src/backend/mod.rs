@@ -8,16 +8,18 @@
 //! Callbacks never allocate, lock, log or wait; they meet the judging thread at bounded rings only, and a full ring
 //! is counted in [`Counters::overflows`].
 
+use crate::clock::glitch::Glitch;
 use crate::played::TimedMessage;
 use crate::units::Nanos;
+use std::time::Duration;
 
 pub mod error;
 pub mod intake;
 #[cfg(feature = "jack")]
 pub mod jack;
+pub mod link;
 #[cfg(feature = "native")]
 pub mod native;
-pub mod order;
 pub mod port_choice;
 pub mod ring;
 pub mod scripted;
@@ -25,6 +27,7 @@ pub mod silent;
 pub mod virtual_time;
 
 pub use crate::click::Render;
+pub use crate::clock::order;
 pub use error::{OpenError, SessionLost};
 
 /// Which way out and in.
@@ -51,6 +54,8 @@ pub struct Config {
     pub sample_rate: Option<u32>,
     /// Frames a block; absent, or not to be had: as the device prefers. JACK's server decides alone.
     pub period: Option<u32>,
+    /// How long the MIDI input may be away before the session is lost; absent: [`link::PATIENCE`].
+    pub patience: Option<Duration>,
 }
 
 /// Where notes come from.
@@ -76,6 +81,41 @@ pub trait Session: Send {
     /// Hands every event that has come in since the last call to `sink`, in order of time, and says how far the
     /// stream is. Called by one thread about every millisecond; never waits, and does not allocate after the first calls.
     fn poll(&mut self, sink: &mut dyn FnMut(TimedMessage)) -> Result<Poll, SessionLost>;
+
+    /// Whether the MIDI input was there at the last poll. When it goes, its notes end; it is connected again by itself
+    /// when it comes back.
+    fn input(&self) -> Input {
+        Input::Here
+    }
+
+    /// Whether an instrument is connected, or what stands for one.
+    fn has_port(&self) -> bool {
+        false
+    }
+
+    /// Whether notes may come over a MIDI cable, on which a message of 3 bytes takes 0.96 ms (31.25 kBd, 10 bits a
+    /// byte: IEC 63035:2017).
+    fn has_cable(&self) -> bool {
+        false
+    }
+}
+
+/// Whether the MIDI input is there.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Input {
+    /// It is, or none is wanted.
+    Here,
+    /// It was unplugged, or its program has ended.
+    Away,
+}
+
+/// Ends every note of every channel at `at`: nothing else will, when the input has gone.
+#[cfg(any(feature = "native", feature = "jack"))]
+fn end_all_notes(at: Nanos, sink: &mut dyn FnMut(TimedMessage)) {
+    for channel in 0..16 {
+        let message = crate::played::MidiMessage::AllNotesOff { channel };
+        sink(TimedMessage { at, message });
+    }
 }
 
 impl<S: Session + ?Sized> Session for Box<S> {
@@ -90,6 +130,18 @@ impl<S: Session + ?Sized> Session for Box<S> {
     fn poll(&mut self, sink: &mut dyn FnMut(TimedMessage)) -> Result<Poll, SessionLost> {
         (**self).poll(sink)
     }
+
+    fn input(&self) -> Input {
+        (**self).input()
+    }
+
+    fn has_port(&self) -> bool {
+        (**self).has_port()
+    }
+
+    fn has_cable(&self) -> bool {
+        (**self).has_cable()
+    }
 }
 
 /// How far the stream is after a [`Session::poll`].
@@ -99,14 +151,18 @@ pub struct Poll {
     pub watermark: Nanos,
     /// What went wrong so far.
     pub counters: Counters,
-    /// How far, root mean square, measured block times lie from the fitted clock; 0 where frames are exact.
+    /// How well the fitted clocks knew the times of the events so far, root mean square of one standard deviation
+    /// each; 0 where frames are exact.
     pub residual: Nanos,
+    /// A stretch of stream time, noticed since the last poll, in which times are in doubt. It may reach back behind
+    /// watermarks already given out: not everything is noticed at once.
+    pub glitch: Option<Glitch>,
 }
 
 /// What went wrong since the session was opened, without ending it.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
 pub struct Counters {
-    /// Audio blocks that came too late.
+    /// Audio blocks that came too late (xruns).
     pub xruns: u64,
     /// Events that were lost because a ring was full.
     pub overflows: u64,

@@ -10,8 +10,9 @@
 
 mod clerk;
 mod judging;
+pub mod priority;
 
-use crate::backend::{Counters, Session};
+use crate::backend::{Counters, Input, Session};
 use crate::expected::Expected;
 use crate::judge::Judgement;
 use crate::midi::take_writer::TakeWriter;
@@ -38,6 +39,10 @@ pub enum Said {
     Bar(usize, Vec<crate::judge::Reading>),
     /// The take's file cannot be written; playing goes on.
     CannotWrite(String),
+    /// The MIDI input has gone or is back, at this line time.
+    Input(Input, Nanos),
+    /// The system did not give the judging thread real-time priority.
+    OrdinaryPriority,
 }
 
 /// Asks a take to end.
@@ -73,7 +78,7 @@ pub struct End {
     pub lost: Option<String>,
     /// What went wrong.
     pub counters: Counters,
-    /// Root mean square distance of block times from the fitted clock.
+    /// How well the clocks knew the times of events, root mean square of one standard deviation each.
     pub residual: Nanos,
 }
 

@@ -3,18 +3,22 @@
 //! An event's frame is `last_frame_time + event.time`. The graph's latencies are taken out: the event entered the
 //! machine `capture` frames before JACK shows it, and a sample is heard `playback` frames after it is written.
 
+mod cord;
 mod graph;
 mod process;
 
 use super::intake::{Intake, Stamped};
+use super::link::PATIENCE as AWAY;
 use super::order::Order;
-use super::ring::RingReceiver;
-use super::{Config, Counters, OpenError, Poll, Ports, Render, Session, SessionLost};
+use super::ring::{RingReceiver, ring};
+use super::{Config, Counters, Input, OpenError, Poll, Ports, Render, Session, SessionLost};
 use crate::clock::frames::time_of;
+use crate::clock::glitch::{Glitch, GlitchKind, Pending};
 use crate::played::TimedMessage;
 use crate::units::Nanos;
 use ::jack::{AsyncClient, AudioOut, Client, ClientOptions, MidiIn};
-use process::{Process, Shared, Watch};
+use cord::Cord;
+use process::{Gap, Process, Shared, Watch};
 use std::sync::Arc;
 use std::time::{Duration, Instant};
 
@@ -24,16 +28,26 @@ const CLIENT_NAME: &str = "leadsman";
 const PATIENCE: Duration = Duration::from_secs(2);
 /// The server may list a port for a while after it has told that the port leaves.
 const LEAVING: Duration = Duration::from_secs(2);
+/// Gaps between two polls.
+const GAPS: usize = 256;
+
+/// Our client, its callbacks running.
+type Active = AsyncClient<Watch, Process>;
 
 /// An open JACK client.
 pub struct JackSession {
     // Dropped first: when the client is closed no callback runs any more.
-    client: AsyncClient<Watch, Process>,
+    client: Arc<Active>,
     shared: Arc<Shared>,
     events: RingReceiver<Stamped<i64>>,
+    gaps: RingReceiver<Gap>,
+    glitches: Pending,
+    overflows: u64,
+    xruns: u64,
     order: Order,
     sample_rate: u32,
-    source: Option<String>,
+    cord: Option<Cord>,
+    has_cable: bool,
     sinks: Vec<String>,
     progress: Progress,
     /// Until then a port that has said that it leaves may still be listed.
@@ -67,19 +81,31 @@ impl JackSession {
 
         let shared = Arc::new(Shared::default());
         let (intake, events) = Intake::new();
-        let process = Process::new(click, notes, render, intake, Arc::clone(&shared));
+        let (sender, gaps) = ring(GAPS);
+        let process = Process::new(click, notes, render, intake, Arc::clone(&shared), sender);
+        let has_cable = source
+            .as_deref()
+            .is_some_and(|name| graph::is_physical(&client, name));
         let client = client
             .activate_async(Watch::new(Arc::clone(&shared)), process)
             .map_err(refused)?;
         connect(client.as_client(), &names, source.as_deref(), &sinks)?;
         shared.start();
+        let client = Arc::new(client);
+        let patience = config.patience.unwrap_or(AWAY);
+        let cord = source.map(|source| Cord::new(Arc::clone(&client), source, names.1, patience));
         let mut session = JackSession {
             client,
             shared,
             events,
+            gaps,
+            glitches: Pending::default(),
+            overflows: 0,
+            xruns: 0,
             order: Order::new(),
             sample_rate,
-            source,
+            cord,
+            has_cable,
             sinks,
             progress: Progress {
                 heard: 0,
@@ -101,6 +127,52 @@ impl JackSession {
         Ok(())
     }
 
+    /// Frames left out, late blocks and lost events since the last poll, which was promised up to `before`.
+    fn notice_glitches(&mut self, before: Nanos, heard: i64) {
+        while let Some(Gap { from, until }) = self.gaps.receive() {
+            self.glitches.add(Glitch {
+                from: time_of(from, self.sample_rate),
+                until: time_of(until, self.sample_rate),
+                what: GlitchKind::Xrun,
+            });
+        }
+        let now = time_of(heard, self.sample_rate);
+        let xruns = self.shared.xruns();
+        if xruns > self.xruns {
+            // Told on a thread of its own, a block early or late; and not every server counts the frames that it lost.
+            self.xruns = xruns;
+            let period = i64::from(self.client.as_client().buffer_size());
+            let margin = time_of(2 * period, self.sample_rate);
+            self.glitches.add(Glitch {
+                from: before - margin,
+                until: now + margin,
+                what: GlitchKind::Xrun,
+            });
+        }
+        let overflows = self.events.overflows();
+        if overflows > self.overflows {
+            self.overflows = overflows;
+            self.glitches.add(Glitch {
+                from: before,
+                until: now,
+                what: GlitchKind::Lost,
+            });
+        }
+    }
+
+    fn place(&mut self, frame: i64) -> Nanos {
+        let moved = self.order.moved();
+        let at = self.order.place(time_of(frame, self.sample_rate));
+        if self.order.moved() > moved {
+            self.glitches.add(Glitch {
+                from: at,
+                until: at,
+                what: GlitchKind::Moved,
+            });
+        }
+        at
+    }
+
     /// Whether something we need is gone.
     fn check(&mut self, heard: i64) -> Result<(), SessionLost> {
         if heard != self.progress.heard {
@@ -115,23 +187,45 @@ impl JackSession {
         if self.shared.take_ports_left() {
             self.suspect_until = Some(Instant::now() + LEAVING);
         }
-        match self.suspect_until {
-            Some(until) if Instant::now() < until => self.check_ports(),
-            _ => Ok(()),
+        match self.suspects() {
+            true => self.check_sinks(),
+            false => Ok(()),
         }
     }
 
-    fn check_ports(&self) -> Result<(), SessionLost> {
+    /// Whether a port has left a moment ago: it may still be listed.
+    fn suspects(&self) -> bool {
+        self.suspect_until
+            .is_some_and(|until| Instant::now() < until)
+    }
+
+    fn check_sinks(&self) -> Result<(), SessionLost> {
         let is_gone = |name: &String| self.client.as_client().port_by_name(name).is_none();
-        if let Some(source) = self.source.as_ref().filter(|source| is_gone(source)) {
-            return Err(SessionLost::MidiInput(source.clone()));
-        }
         match self.sinks.first() {
             Some(first) if self.sinks.iter().all(is_gone) => {
                 Err(SessionLost::AudioOutput(first.clone()))
             }
             _ => Ok(()),
         }
+    }
+
+    /// Looks after the player's port; when it has gone, ends its notes.
+    fn mind_the_cord(
+        &mut self,
+        heard: i64,
+        sink: &mut dyn FnMut(TimedMessage),
+    ) -> Result<(), SessionLost> {
+        let suspects = self.suspects();
+        let Some(cord) = &mut self.cord else {
+            return Ok(());
+        };
+        let was = cord.input();
+        cord.look(suspects)?;
+        if (was, cord.input()) == (Input::Here, Input::Away) {
+            let at = self.order.place(time_of(heard, self.sample_rate));
+            super::end_all_notes(at, sink);
+        }
+        Ok(())
     }
 }
 
@@ -141,7 +235,7 @@ impl Session for JackSession {
     }
 
     fn description(&self) -> String {
-        let source = self.source.as_deref().unwrap_or("no MIDI input");
+        let source = self.cord.as_ref().map_or("no MIDI input", Cord::source);
         let sinks = if self.sinks.is_empty() {
             "no audio output".to_string()
         } else {
@@ -158,22 +252,38 @@ impl Session for JackSession {
         // Read before draining: what is pushed after it belongs to a later block.
         let heard = self.shared.heard().unwrap_or(self.progress.heard);
         while let Some(event) = self.events.receive() {
-            let at = self.order.place(time_of(event.stamp, self.sample_rate));
+            let at = self.place(event.stamp);
             sink(TimedMessage {
                 at,
                 message: event.message,
             });
         }
+        let before = self.order.promise(Nanos(i64::MIN));
+        self.notice_glitches(before, heard);
         self.check(heard)?;
+        self.mind_the_cord(heard, sink)?;
         Ok(Poll {
             watermark: self.order.promise(time_of(heard, self.sample_rate)),
             counters: Counters {
-                xruns: self.shared.xruns(),
-                overflows: self.events.overflows(),
+                xruns: self.xruns,
+                overflows: self.overflows,
                 moved: self.order.moved(),
             },
             residual: Nanos::ZERO,
+            glitch: self.glitches.take(),
         })
+    }
+
+    fn input(&self) -> Input {
+        self.cord.as_ref().map_or(Input::Here, Cord::input)
+    }
+
+    fn has_port(&self) -> bool {
+        self.cord.is_some()
+    }
+
+    fn has_cable(&self) -> bool {
+        self.has_cable
     }
 }
 

@@ -1,23 +1,23 @@
 //! The system's own MIDI and sound: midir and cpal, whose three clocks are brought to one.
 //!
-//! Host time is nanoseconds since the session was opened, on [`Instant`]. Each MIDI event is brought to it by the
-//! [`Envelope`](crate::clock::envelope::Envelope) of its port's stamps, and each audio block by the delay that the driver reports; [`Dll`](crate::clock::dll::Dll) then says
-//! which frame is heard at a host time. cpal's and midir's own times are used as differences only.
+//! Host time is nanoseconds since the session was opened, on [`Instant`]. The [`Timebase`] brings MIDI stamps and audio
+//! blocks to it, and both to stream time. cpal's and midir's own times are used as differences only.
 
 mod audio;
 mod midi;
 mod port_watch;
-mod timebase;
+mod stage;
 
 use super::intake::Stamped;
 use super::ring::RingReceiver;
-use super::{Config, Counters, OpenError, Poll, Ports, Render, Session, SessionLost};
+use super::{Config, Counters, Input, OpenError, Poll, Ports, Render, Session, SessionLost};
+use crate::clock::timebase::{PortTime, Timebase};
 use crate::played::TimedMessage;
 use crate::units::Nanos;
 use audio::AudioOutput;
-use midi::{MidiIn, PortTime};
+use midi::MidiIn;
+use port_watch::Change;
 use std::time::{Duration, Instant};
-use timebase::Timebase;
 
 /// An audio device that asks for no block for this long is gone.
 const PATIENCE: Duration = Duration::from_secs(2);
@@ -29,6 +29,7 @@ pub struct NativeSession {
     epoch: Instant,
     timebase: Timebase,
     last_block: Nanos,
+    overflows: u64,
 }
 
 impl NativeSession {
@@ -36,7 +37,7 @@ impl NativeSession {
     pub fn open(config: &Config, render: Box<dyn Render>) -> Result<NativeSession, OpenError> {
         let epoch = Instant::now();
         // The MIDI input first: it fails faster, and notes before the first block are dropped below.
-        let midi = MidiIn::open(&config.midi, epoch)?;
+        let midi = MidiIn::open(config, epoch)?;
         let audio = AudioOutput::open(config, render, epoch)?;
         let mut session = NativeSession {
             timebase: Timebase::new(audio.sample_rate()),
@@ -44,6 +45,7 @@ impl NativeSession {
             midi,
             epoch,
             last_block: host_now(epoch),
+            overflows: 0,
         };
         session.drop_early_events();
         Ok(session)
@@ -62,7 +64,7 @@ impl NativeSession {
             self.timebase.break_stream();
         }
         while let Some(block) = self.audio.blocks().receive() {
-            self.timebase.block(&block);
+            self.timebase.block(block.frame, block.frames, block.heard);
             self.last_block = block.called;
         }
     }
@@ -75,22 +77,45 @@ impl NativeSession {
         }
     }
 
-    fn check(&self, now: Nanos) -> Result<(), SessionLost> {
-        let silent_for = Duration::from_nanos((now - self.last_block).0.max(0).unsigned_abs());
-        if self.audio.shared().is_lost() || silent_for > PATIENCE {
-            return Err(SessionLost::AudioOutput(self.audio.name().into()));
-        }
-        match &self.midi {
-            Some(midi) if midi.is_lost() => Err(SessionLost::MidiInput(midi.name().into())),
-            _ => Ok(()),
+    fn notice_overflow(&mut self, now: Nanos) {
+        let overflows = self.midi.as_ref().map_or(0, MidiIn::overflows);
+        if overflows > self.overflows {
+            self.overflows = overflows;
+            self.timebase.lost_events(now);
         }
     }
 
+    fn check(&self, now: Nanos) -> Result<(), SessionLost> {
+        let silent_for = Duration::from_nanos((now - self.last_block).0.max(0).unsigned_abs());
+        let is_silent = silent_for > PATIENCE && !self.audio.is_reopening();
+        if self.audio.is_lost() || is_silent {
+            return Err(SessionLost::AudioOutput(self.audio.name().into()));
+        }
+        Ok(())
+    }
+
+    /// Looks after the MIDI input; when it has gone, ends its notes.
+    fn mind_the_input(
+        &mut self,
+        now: Nanos,
+        sink: &mut dyn FnMut(TimedMessage),
+    ) -> Result<(), SessionLost> {
+        let Some(midi) = &mut self.midi else {
+            return Ok(());
+        };
+        match midi.look() {
+            Change::None => {}
+            Change::Left => super::end_all_notes(self.timebase.promise(now), sink),
+            Change::Back(()) => self.timebase.reconnect_port(),
+            Change::GivenUp => return Err(SessionLost::MidiInput(midi.name().into())),
+        }
+        Ok(())
+    }
+
     fn counters(&self) -> Counters {
-        let events = self.midi.as_ref().map_or(0, MidiIn::overflows);
         Counters {
             xruns: self.audio.shared().xruns(),
-            overflows: events,
+            overflows: self.overflows,
             moved: self.timebase.moved(),
         }
     }
@@ -111,12 +136,28 @@ impl Session for NativeSession {
         let now = host_now(self.epoch);
         self.take_blocks();
         self.take_events(sink);
+        self.notice_overflow(now);
         self.check(now)?;
+        self.mind_the_input(now, sink)?;
         Ok(Poll {
             watermark: self.timebase.promise(now),
             counters: self.counters(),
             residual: self.timebase.residual(),
+            glitch: self.timebase.take_glitch(),
         })
+    }
+
+    fn input(&self) -> Input {
+        self.midi.as_ref().map_or(Input::Here, MidiIn::input)
+    }
+
+    fn has_port(&self) -> bool {
+        self.midi.is_some()
+    }
+
+    /// A driver does not say what is behind a port.
+    fn has_cable(&self) -> bool {
+        self.midi.is_some()
     }
 }
 
