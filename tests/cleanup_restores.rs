@@ -43,6 +43,7 @@ fn place(truth: &Truth) -> (Nanos, Key) {
 }
 
 impl Restored {
+    /// An end that was never sent cannot come back: it stays open, or a note's beginning takes its place.
     fn add(&mut self, take: &Performance) {
         let came = clean(&take.events, Rules::ALL).notes;
         let by_place: Notes = came
@@ -57,9 +58,12 @@ impl Restored {
         for (index, truth) in take.truth.iter().enumerate() {
             let fault = faults.get(&index).copied();
             let found = by_place.get(&place(truth));
-            // An end that was never sent may be anywhere.
-            let there = found.is_some_and(|length| {
-                fault == Some(Rule::MissingOffs) || *length == Some(truth.length)
+            let there = found.is_some_and(|length| match fault {
+                Some(Rule::MissingOffs) => length.is_none_or(|length| {
+                    let end = place(truth).0 + length;
+                    came.iter().any(|note| note.onset == end)
+                }),
+                _ => *length == Some(truth.length),
             });
             self.count(fault, there);
         }

@@ -264,6 +264,29 @@ fn in_a_plain_take_readings_become_final_within_a_few_notes() {
     assert!(furthest_behind <= 4, "{furthest_behind} notes behind");
 }
 
+/// Cleaning holds notes back for a moment, but what was played is told at once.
+#[test]
+fn the_latest_note_and_its_place_are_told_as_it_begins() {
+    let expected = expected(2, 100_000);
+    let habits = "steady,latency-fixed-ms=6,latency-periods=1.5";
+    let mut settings = Settings::default();
+    settings.latency.fixed = Nanos::from_ms(6);
+    settings.latency.periods = 1.5;
+    let mut judge = Judge::new(Arc::clone(&expected), &settings);
+    let mut note = 0;
+    for event in play(&expected, &habits.parse().unwrap(), 7) {
+        judge.push(event);
+        if let MidiMessage::NoteOn { key, .. } = event.message {
+            let (played, place) = judge.latest().expect("a note");
+            assert_eq!((played.key, place), (key, Some(note)));
+            let offset = played.onset - expected.notes[note].onset;
+            assert!(offset.abs() < Nanos::from_ms(60), "{offset:?}");
+            note += 1;
+        }
+    }
+    assert_eq!(note, expected.notes.len());
+}
+
 /// What is cleaned up is cleaned up alike, and the property above has something to clean.
 #[test]
 fn a_bad_converters_take_is_cleaned_alike_live_and_from_a_list() {

@@ -6,6 +6,7 @@ use super::reading::Partner;
 use super::settings::{LatencyTable, Settings};
 use super::start::{self, Start};
 use crate::expected::Expected;
+use crate::played::cleanup::Cleanup;
 use crate::played::{MidiMessage, TimedMessage};
 use crate::units::{Key, Nanos};
 use std::sync::Arc;
@@ -158,8 +159,8 @@ fn beginning(expected: &Expected) -> Expected {
     }
 }
 
-/// The start of a take by its notes, channel and latency taken into account; where the take fits in another octave
-/// only, the start that it has there.
+/// The start of a take by its notes, with channel, cleaning and latency taken into account; where the take fits in
+/// another octave only, the start that it has there.
 pub fn estimate(
     expected: &Expected,
     events: &[TimedMessage],
@@ -182,11 +183,18 @@ fn estimate_in_octave(
 ) -> Option<Start> {
     let lowest = expected.notes.iter().filter_map(|note| note.key).min()?;
     let latency = LatencyTable::new(settings.latency, lowest);
-    let onset = |event: &TimedMessage| match settings.intake.admit(*event)?.message {
-        MidiMessage::NoteOn { key, .. } => Some((event.at - latency.of(key), key)),
-        _ => None,
+    let mut cleanup = Cleanup::new(settings.cleanup);
+    let mut played: Vec<(Nanos, Key)> = Vec::with_capacity(events.len() / 2);
+    let mut begin = |event: TimedMessage| {
+        if let MidiMessage::NoteOn { key, .. } = event.message {
+            played.push((event.at - latency.of(key), key));
+        }
     };
-    let mut played: Vec<(Nanos, Key)> = events.iter().filter_map(onset).collect();
+    let admitted = events
+        .iter()
+        .filter_map(|event| settings.intake.admit(*event));
+    admitted.for_each(|event| cleanup.push(event, &mut begin));
+    cleanup.finish(&mut begin);
     played.sort_unstable();
     start::estimate(expected, &played)
 }

@@ -23,7 +23,7 @@ const OPEN: [u8; 4] = [43, 38, 33, 28];
 /// A fault that was put in.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub struct Fault {
-    /// The rule that undoes it.
+    /// The rule that undoes it. With a channel a string, [`Rule::StringOverlaps`] also ends what has no off.
     pub rule: Rule,
     /// Index into [`Performance::truth`](super::Performance::truth) of the note it was done to.
     pub note: usize,
@@ -41,7 +41,7 @@ fn shares(habits: &Habits) -> [(Rule, f64); 6] {
     ]
 }
 
-/// The messages of the notes through a converter with faults, by time, and the faults. `notes` are by onset; `delays` is
+/// The messages of the notes through a converter with faults, by time, and the faults. `notes` are by onset; `delay` is
 /// what the converter adds to each.
 pub(super) fn convert(
     notes: &[SoundedNote],

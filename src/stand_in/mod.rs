@@ -1,8 +1,8 @@
 //! The stand-in: a simulated player with habits, for tests, for the demo, and for anyone without an instrument.
 //!
-//! It plays the expected notes of a line as MIDI events on channel 0, at times since bar 1 beat 1. What it does by
-//! chance comes from a seed alone, so that a take can be played again on any machine; each habit draws from its own
-//! stream, so that turning one on does not move what the others do.
+//! It plays the expected notes of a line as MIDI events on channel 0 (a converter with a channel for each string: 0 to 3),
+//! at times since bar 1 beat 1. What it does by chance comes from a seed alone, so that a take can be played again on
+//! any machine; each habit draws from its own stream, so that turning one on does not move what the others do.
 
 mod chance;
 mod converter_faults;

@@ -2,7 +2,8 @@
 //!
 //! The two are one note, from the first onset to the last off. Sixteenths on one key at 160 bpm are 94 ms apart, and
 //! no finger repeats a string within 60 ms. With an off between, two strings a fourth apart can be brushed some 35 ms
-//! apart under one key, so less is taken for a double there. Without an off one string cannot have done it at all.
+//! apart under one key, so less is taken for a double there. Without an off one string cannot have done it at all: a
+//! unison of two strings on one channel is taken for a double, and needs a channel a string or `--keep doubled-notes`.
 
 use super::voice::Voice;
 use crate::units::{Key, Nanos};
