@@ -8,6 +8,7 @@ use crate::click::ClickTrack;
 use crate::clock::frames::time_of;
 use crate::expected::tempo_map::Speed;
 use crate::expected::{Expected, unroll};
+use crate::judge::settings::Latency;
 use crate::judge::{Reading, Settings};
 use crate::line::Line;
 use crate::live::{self, End, Pace, Said, Stop};
@@ -32,6 +33,8 @@ pub struct LiveTake {
     settings: Settings,
     speed: Speed,
     count_in: u32,
+    /// What is said about the latency at the start.
+    latency_line: Option<String>,
 }
 
 /// What is printed of a take.
@@ -56,8 +59,15 @@ impl LiveTake {
             settings: args.judging.over(Settings::default()),
             speed: args.speed,
             count_in: args.count_in,
+            latency_line: None,
             expected,
         }
+    }
+
+    /// Takes a latency that was kept for the ports, with the line that says so.
+    pub fn measured(&mut self, (latency, line): (Latency, String)) {
+        self.settings.latency = latency;
+        self.latency_line = Some(line);
     }
 
     /// A stand-in's events, from line time to stream time.
@@ -173,6 +183,9 @@ impl LiveTake {
         let mut out = io::stdout().lock();
         writeln!(out, "{} · {}", self.facts.title, words::tempo(&self.facts))?;
         writeln!(out, "{}", session.description())?;
+        if let Some(line) = &self.latency_line {
+            writeln!(out, "{line}")?;
+        }
         let bars = if self.count_in == 1 { "bar" } else { "bars" };
         writeln!(
             out,

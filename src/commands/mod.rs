@@ -2,6 +2,7 @@
 
 pub mod check;
 pub mod demo;
+pub mod latency;
 mod live_take;
 pub mod options;
 pub mod play;

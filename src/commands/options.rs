@@ -39,6 +39,11 @@ pub struct JudgingOptions {
 }
 
 impl JudgingOptions {
+    /// Whether the latency, or a part of it, is given here.
+    pub fn gives_latency(&self) -> bool {
+        self.latency.is_some() || self.latency_periods.is_some()
+    }
+
     /// These options over the settings that hold without them.
     pub fn over(&self, mut settings: Settings) -> Settings {
         let windows = &mut settings.windows;
@@ -47,6 +52,11 @@ impl JudgingOptions {
         set_ms(&mut windows.length, self.length_window);
         set_ms(&mut windows.ring, self.ring_window);
         set_ms(&mut settings.latency.fixed, self.latency);
+        if self.gives_latency() {
+            // Its errors belonged to what was measured.
+            settings.latency.fixed_se = None;
+            settings.latency.periods_se = None;
+        }
         if let Some(percent) = self.length_percent {
             windows.length_share = percent / 100.0;
         }
@@ -70,7 +80,7 @@ fn set_ms(setting: &mut Nanos, ms: Option<f64>) {
 }
 
 /// A number of ms that is neither infinite nor beyond a minute.
-fn finite(text: &str) -> Result<f64, String> {
+pub(crate) fn finite(text: &str) -> Result<f64, String> {
     let number: f64 = text.parse().map_err(|_| "not a number".to_string())?;
     if number.abs() <= 60_000.0 {
         Ok(number)
@@ -79,7 +89,8 @@ fn finite(text: &str) -> Result<f64, String> {
     }
 }
 
-fn positive(text: &str) -> Result<f64, String> {
+/// The same, and not negative.
+pub(crate) fn positive(text: &str) -> Result<f64, String> {
     finite(text).and_then(|number| {
         if number >= 0.0 {
             Ok(number)

@@ -90,6 +90,12 @@ pub struct Latency {
     pub fixed: Nanos,
     /// How many periods of the fundamental are waited for.
     pub periods: f64,
+    /// Standard error of `fixed`, where it was measured.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub fixed_se: Option<Nanos>,
+    /// Standard error of `periods`, where it was measured.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub periods_se: Option<f64>,
 }
 
 /// Latency by key, looked up without arithmetic in floats while notes arrive.
@@ -133,6 +139,7 @@ mod tests {
         let latency = Latency {
             fixed: Nanos::from_ms(2),
             periods: 1.0,
+            ..Latency::default()
         };
         let table = LatencyTable::new(latency, Key(28));
         for (key, ms) in [(28, 26.3), (33, 20.2), (38, 15.6), (43, 12.2)] {

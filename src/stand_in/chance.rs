@@ -12,6 +12,7 @@ pub(super) enum Stream {
     WrongFrets = 3,
     Dropped = 4,
     Extra = 5,
+    Converter = 6,
 }
 
 /// One stream of a seed.

@@ -5,6 +5,7 @@
 //! stream, so that turning one on does not move what the others do.
 
 mod chance;
+pub mod converter;
 mod habits;
 mod overlap;
 mod performance;

@@ -9,7 +9,7 @@ mod process;
 use super::intake::{Intake, Stamped};
 use super::order::Order;
 use super::ring::RingReceiver;
-use super::{Config, Counters, OpenError, Poll, Ports, Render, Session, SessionLost};
+use super::{Config, Connected, Counters, OpenError, Poll, Ports, Render, Session, SessionLost};
 use crate::clock::frames::time_of;
 use crate::played::TimedMessage;
 use crate::units::Nanos;
@@ -152,6 +152,14 @@ impl Session for JackSession {
             "JACK: {source} → {sinks}, {} Hz, {period} frames",
             self.sample_rate
         )
+    }
+
+    fn connected(&self) -> Option<Connected> {
+        let source = self.source.as_deref()?;
+        Some(Connected {
+            midi: graph::label(self.client.as_client(), source),
+            audio: graph::client_of(self.sinks.first()?).to_string(),
+        })
     }
 
     fn poll(&mut self, sink: &mut dyn FnMut(TimedMessage)) -> Result<Poll, SessionLost> {
