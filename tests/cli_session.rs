@@ -283,3 +283,63 @@ fn a_take_without_a_name_is_kept_in_the_data_folder() {
     assert_eq!(checked["line"]["speed"], 400.0);
     assert_eq!(checked["summary"]["matched"], 26);
 }
+
+#[test]
+fn a_take_of_ours_is_judged_however_badly_it_went() {
+    let bench = Bench::new(LINE);
+    for habits in [
+        "wrong-frets=1,spread-ms=40",
+        "dropped=0.6,wrong-frets=0.8,extra=1",
+    ] {
+        let demo = bench.run(&[
+            "demo",
+            "line.toml",
+            "--json",
+            "--habits",
+            habits,
+            "--take",
+            "bad.mid",
+        ]);
+        let check = bench.run(&["check", "line.toml", "bad.mid", "--json"]);
+        assert_eq!(
+            (check.code, &check.out),
+            (Some(0), &demo.out),
+            "{}",
+            check.err
+        );
+        assert!(
+            check.err.contains("of the notes fit the line"),
+            "{}",
+            check.err
+        );
+        std::fs::remove_file(bench.path("bad.mid")).expect("a file that goes");
+    }
+}
+
+#[test]
+fn an_instrument_an_octave_off_is_told_when_the_take_is_over() {
+    let bench = Bench::new(LINE);
+    let args = [
+        "demo",
+        "line.toml",
+        "--json",
+        "--habits",
+        "steady",
+        "--take",
+        "high.mid",
+        "--octave",
+    ];
+    let demo = bench.run(&[&args[..], &["1"]].concat());
+    let words = "note: the take sounds an octave above the line throughout; to judge it there, add --octave 0\n";
+    assert_eq!((demo.code, demo.err.as_str()), (Some(0), words));
+    let check = bench.run(&["check", "line.toml", "high.mid", "--json"]);
+    assert_eq!(
+        (check.code, check.err.as_str(), &check.out),
+        (Some(0), words, &demo.out)
+    );
+    let moved = bench.run(&["check", "line.toml", "high.mid", "--json", "--octave", "0"]);
+    assert_eq!(
+        (moved.err.as_str(), &moved.json()["summary"]["pitch_right"]),
+        ("", &26.into())
+    );
+}

@@ -9,6 +9,7 @@ use leadsman::stand_in::{self, Habits, Truth};
 use leadsman::units::{Key, Nanos};
 use std::sync::Arc;
 
+pub mod clicks;
 pub mod files;
 
 /// Four bars with what a line has: upbeat entries, repeated pitches, a dead note, a short one, quarters and eighths.

@@ -1,14 +1,13 @@
 //! `leadsman check`: a take against a line.
 
 use super::shared::{self, note};
-use super::{Failure, Outcome};
+use super::{Failure, Outcome, fitting};
 use crate::cli::CheckArgs;
 use crate::expected::tempo_map::Speed;
 use crate::expected::{Expected, unroll};
-use crate::judge::fit::{self, Fit};
+use crate::judge::Settings;
+use crate::judge::fit;
 use crate::judge::judge::judge;
-use crate::judge::{Judgement, Settings};
-use crate::line::Line;
 use crate::played::{MidiMessage, TimedMessage};
 use crate::report::{StartFrom, TakeFacts};
 use crate::take::Take;
@@ -38,7 +37,7 @@ pub fn run(args: &CheckArgs) -> Outcome {
         ..*event
     });
     let mut judgement = judge(Arc::clone(&expected), &settings, from_bar_one);
-    say_how_it_fits(&line, speed, &expected, &judgement, &take.events, &settings)?;
+    fitting::say(&line, speed, &expected, &judgement, &take, &settings)?;
     let mut expected = Arc::unwrap_or_clone(expected);
     if let Some(stopped) = stopped(&take, start) {
         shared::end_at(stopped, &mut expected, &mut judgement);
@@ -130,55 +129,4 @@ fn start(
         Some(beat) => (beat, StartFrom::FileGrid),
         None => (estimated.at, StartFrom::Notes),
     })
-}
-
-fn say_how_it_fits(
-    line: &Line,
-    speed: Speed,
-    expected: &Expected,
-    judgement: &Judgement,
-    events: &[TimedMessage],
-    settings: &Settings,
-) -> Outcome {
-    let at_speed = |factor: f64| unroll(line, Speed((f64::from(speed.0) * factor).round() as u32));
-    match fit::fit(expected, judgement, events, settings, at_speed) {
-        Fit::Fits => Ok(()),
-        Fit::Barely => {
-            note(format!(
-                "only {:.0} % of the notes fit: if the take is of another line, starts elsewhere (--start SECONDS) or goes at \
-                 another speed (--speed PERCENT), what follows says little",
-                100.0 * fit::right_share(expected, judgement)
-            ));
-            Ok(())
-        }
-        Fit::Octave(octaves) => {
-            let total = settings.intake.octaves + octaves;
-            let (many, way) = match octaves {
-                -1 => ("an octave".to_string(), "above"),
-                1 => ("an octave".to_string(), "below"),
-                more => (
-                    format!("{} octaves", more.abs()),
-                    if more < 0 { "above" } else { "below" },
-                ),
-            };
-            note(format!(
-                "the take sounds {many} {way} the line throughout; to judge it there, add --octave {total}"
-            ));
-            Ok(())
-        }
-        Fit::Speed(percent) => {
-            let total = percent * f64::from(speed.0) / 100_000.0;
-            let total = (10.0 * total).round() / 10.0;
-            Err(Failure::NotJudged(format!(
-                "the take does not fit the line at {} %, but it does at about {total} %: add --speed {total}",
-                f64::from(speed.0) / 1000.0
-            )))
-        }
-        Fit::Not => Err(Failure::NotJudged(format!(
-            "the take could not be judged: {:.0} % of the notes fit the line \"{}\"; is it a take of another line, \
-             or does it start elsewhere (--start SECONDS)?",
-            100.0 * fit::right_share(expected, judgement),
-            line.title
-        ))),
-    }
 }

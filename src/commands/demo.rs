@@ -11,7 +11,6 @@ use crate::line::Line;
 use crate::line::parse::parse;
 use crate::live::{Pace, Stop};
 use crate::stand_in;
-use std::io::{self, Write};
 
 /// What is played when no line is named.
 const OWN_LINE: (&str, &str) = (
@@ -22,20 +21,16 @@ const OWN_LINE: (&str, &str) = (
 /// Runs the command.
 pub fn run(args: &DemoArgs) -> Outcome {
     let (line, file) = line(args)?;
-    let take = LiveTake::new(&line, &file, &args.shared);
+    let preface = format!(
+        "Invented data: a stand-in plays, in virtual time. Its habits: {}.",
+        args.habits
+    );
+    let take = LiveTake::new(&line, &file, &args.shared).with_preface(preface);
     let printed = if args.json {
         Printed::Json
     } else {
         Printed::Text
     };
-    if printed == Printed::Text {
-        let mut out = io::stdout().lock();
-        writeln!(
-            out,
-            "Invented data: a stand-in plays, in virtual time. Its habits: {}.\n",
-            args.habits
-        )?;
-    }
     let renderer = ClickRenderer::new(take.clicks.clone(), LiveTake::LEAD, Level::default());
     let config = Config {
         midi: MidiChoice::Absent,

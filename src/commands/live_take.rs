@@ -1,7 +1,7 @@
 //! What `play` and `demo` share: a take from its count-in to its report.
 
 use super::shared::{self, note};
-use super::{Failure, Outcome};
+use super::{Failure, Outcome, fitting};
 use crate::backend::Session;
 use crate::cli::TakeArgs;
 use crate::click::ClickTrack;
@@ -29,6 +29,8 @@ pub struct LiveTake {
     pub expected: Arc<Expected>,
     /// The click, count-in included.
     pub clicks: ClickTrack,
+    /// What is said before anything else.
+    preface: Option<String>,
     facts: LineFacts,
     settings: Settings,
     speed: Speed,
@@ -59,6 +61,7 @@ impl LiveTake {
             settings: args.judging.over(Settings::default()),
             speed: args.speed,
             count_in: args.count_in,
+            preface: None,
             latency_line: None,
             expected,
         }
@@ -68,6 +71,14 @@ impl LiveTake {
     pub fn measured(&mut self, (latency, line): (Latency, String)) {
         self.settings.latency = latency;
         self.latency_line = Some(line);
+    }
+
+    /// Says this before anything else.
+    pub fn with_preface(self, preface: String) -> LiveTake {
+        LiveTake {
+            preface: Some(preface),
+            ..self
+        }
     }
 
     /// A stand-in's events, from line time to stream time.
@@ -104,21 +115,23 @@ impl LiveTake {
             origin,
             start,
         );
-        if printed == Printed::Text {
-            self.announce(&*session, path)?;
-        }
-        let live = live::start(session, recording, writer, pace, stop.clone())?;
         // A reader of our output that has gone must not end the take: it is finished in silence.
-        let mut shown = Ok(());
+        let mut shown = match printed {
+            Printed::Text => self.announce(&*session, path),
+            Printed::Json => Ok(()),
+        };
+        let live = live::start(session, recording, writer, pace, stop.clone())?;
         for said in live.said() {
             if shown.is_ok() && printed == Printed::Text {
                 shown = self.say(&said);
             }
         }
         let (played, kept) = live.finish();
-        shown?;
-        self.conclude(played, start, path, printed)?;
-        kept.map_err(|why| Failure::input(format!("the take could not be kept whole: {why}")))
+        let concluded = shown
+            .map_err(Failure::from)
+            .and_then(|()| self.conclude(played, start, path, printed));
+        kept.map_err(|why| Failure::input(format!("the take could not be kept whole: {why}")))?;
+        concluded
     }
 
     fn conclude(
@@ -151,6 +164,7 @@ impl LiveTake {
         if printed == Printed::Text {
             trust(&end)?;
         }
+        fitting::say_octave(&expected, &judgement, &self.settings);
         match end.lost {
             Some(lost) => Err(Failure::NotJudged(format!(
                 "{lost}; the take was kept up to there"
@@ -181,6 +195,9 @@ impl LiveTake {
 
     fn announce(&self, session: &dyn Session, path: Option<&Path>) -> io::Result<()> {
         let mut out = io::stdout().lock();
+        if let Some(preface) = &self.preface {
+            writeln!(out, "{}\n", words::wrap(preface, words::WIDTH, "", ""))?;
+        }
         writeln!(out, "{} · {}", self.facts.title, words::tempo(&self.facts))?;
         writeln!(out, "{}", session.description())?;
         if let Some(line) = &self.latency_line {

@@ -2,14 +2,14 @@
 //!
 //! Two signs, of which no player has either:
 //! - **Offsets that grow with the period of the note.** A converter waits for whole periods, so what is not taken off
-//!   shows as a slope over `1 / f0`. Statistic: that slope by least squares, with time (tempo drift) and upbeats (their
-//!   habit) beside it, entries and displaced phrases left out; its t interval on the effective sample size. Harmless:
+//!   shows as a slope over `1 / f0`. Statistic: that slope by least squares, with time (tempo drift), upbeats and
+//!   entries (their habits) beside it, displaced phrases and wrong pitches left out; its t interval on the effective sample size. Harmless:
 //!   a slope that moves the lowest note against the highest by no more than can be heard. At least
 //!   [`FEWEST_NOTES`] notes on three pitches spread over more than an octave, and a slope that a converter can have.
 //!   A slope that falls counts only where periods were taken off: then they were too many.
 //! - **A whole take off by more than a lean.** Professional drummers with a metronome are off by 1 to 10 ms on average
 //!   (Fujii et al. 2011, Music Perception 28:491); listeners prefer ensembles within 19 ms (Hofmann et al. 2017, JNMR
-//!   46:329), and trios spread by 27 to 49 ms in all (Rasch 1979). A mean that is beyond [`LARGEST_LEAN_MS`] for
+//!   46:329), and trios spread by 27 to 49 ms in all (Rasch 1979). A mean (entries aside) that is beyond [`LARGEST_LEAN_MS`] for
 //!   certain is no style; one that is also as steady as a recorded bass (standard deviation up to 28 ms, the upper
 //!   decile of an annotated set) is no struggle either.
 
@@ -38,25 +38,17 @@ pub struct Suspicion {
 }
 
 pub fn ask(evidence: &Evidence) -> Option<Suspicion> {
-    let plain: Vec<&Heard> = evidence
-        .heard
-        .iter()
-        .filter(|heard| is_plain(heard))
-        .collect();
-    if plain.len() < FEWEST_NOTES {
+    let is_in_place =
+        |heard: &&Heard| heard.partner.pitch == Pitch::Right && heard.partner.displaced.0 == 0;
+    let in_place: Vec<&Heard> = evidence.heard.iter().filter(is_in_place).collect();
+    if in_place.len() < FEWEST_NOTES {
         return None;
     }
-    by_pitch(evidence, &plain).or_else(|| as_a_whole(evidence, &plain))
+    by_pitch(evidence, &in_place).or_else(|| as_a_whole(evidence, &in_place))
 }
 
-/// In its place, of the right pitch, and no entry.
-fn is_plain(heard: &Heard) -> bool {
-    let is = &heard.note.is;
-    !is.entry && heard.partner.pitch == Pitch::Right && heard.partner.displaced.0 == 0
-}
-
-fn by_pitch(evidence: &Evidence, plain: &[&Heard]) -> Option<Suspicion> {
-    let pitched: Vec<(&Heard, Key)> = plain
+fn by_pitch(evidence: &Evidence, in_place: &[&Heard]) -> Option<Suspicion> {
+    let pitched: Vec<(&Heard, Key)> = in_place
         .iter()
         .filter_map(|heard| Some((*heard, heard.note.key?)))
         .collect();
@@ -68,11 +60,12 @@ fn by_pitch(evidence: &Evidence, plain: &[&Heard]) -> Option<Suspicion> {
     let beside = [
         column(|heard| heard.note.onset.seconds()),
         column(|heard| f64::from(u8::from(heard.note.is.upbeat))),
+        column(|heard| f64::from(u8::from(heard.note.is.entry))),
     ];
     let offsets = column(|heard| heard.offset_ms);
     let slope = stats::slope_interval(&periods, &offsets, &beside, LEVEL)?;
     let [low, high] = slope.interval();
-    let harmless = evidence.harmless_ms(plain.iter().copied()) / range.periods_ms();
+    let harmless = evidence.harmless_ms(in_place.iter().copied()) / range.periods_ms();
     let taken_off = evidence.latency.periods;
     let too_few = low > harmless && low < MOST_PERIODS;
     let too_many = high < -harmless && taken_off > 0.0;
@@ -120,7 +113,16 @@ fn pitch_finding(
     }
 }
 
-fn as_a_whole(evidence: &Evidence, plain: &[&Heard]) -> Option<Suspicion> {
+fn as_a_whole(evidence: &Evidence, in_place: &[&Heard]) -> Option<Suspicion> {
+    let is_entry = |heard: &&&Heard| heard.note.is.entry;
+    let plain: Vec<&Heard> = in_place
+        .iter()
+        .filter(|heard| !is_entry(heard))
+        .copied()
+        .collect();
+    if plain.len() < FEWEST_NOTES {
+        return None;
+    }
     let lean = evidence.windows.lean.ms();
     let offsets: Vec<f64> = plain.iter().map(|heard| heard.offset_ms - lean).collect();
     let mean = stats::mean_interval(&offsets, LEVEL)?;

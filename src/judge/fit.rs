@@ -68,6 +68,27 @@ fn share(expected: &Expected, judgement: &Judgement, counts: impl Fn(&Partner) -
     came_right as f64 / possible.min(judgement.played.len()).max(1) as f64
 }
 
+/// By how many octaves a take has to be moved to be right, where nearly all of it was played in its place and equally
+/// far off.
+pub fn octaves_off(expected: &Expected, judgement: &Judgement) -> Option<i8> {
+    let mut counts = [0usize; 21];
+    let mut pitched = 0;
+    for (reading, note) in judgement.readings.iter().zip(&expected.notes) {
+        let (Some(key), Some(partner)) = (note.key, reading.partner) else {
+            continue;
+        };
+        pitched += 1;
+        if partner.pitch == Pitch::Octave {
+            let played = judgement.played[partner.played as usize].key;
+            let octaves = (i16::from(key.0) - i16::from(played.0)) / 12;
+            counts[(octaves + 10) as usize] += 1;
+        }
+    }
+    let most = (0..counts.len()).max_by_key(|index| counts[*index])?;
+    let throughout = pitched >= FEWEST && counts[most] as f64 >= GOOD * pitched as f64;
+    throughout.then_some(most as i8 - 10)
+}
+
 /// Says how a judged take fits. `events` are those of the take in its own time; `at_speed` unrolls the line at a
 /// multiple of the speed that was checked.
 pub fn fit(

@@ -19,9 +19,11 @@
 use super::capture::{Capture, WIDEST, captures};
 use super::cost;
 use super::rows::{Row, Rows};
-use super::tree::{NodeId, Pair, Tree};
+use super::tips::{self, HOPELESS, Lead, Standings, Tip};
+use super::tree::{Pair, Tree};
 use crate::expected::Expected;
 use crate::units::{Key, Nanos};
+use std::ops::Range;
 use std::sync::Arc;
 
 /// See the module's head.
@@ -40,51 +42,16 @@ pub struct Matcher {
     cursors: Vec<u32>,
     /// Scratch: the tips that the present note makes, by [`Tip::place`].
     fresh: Vec<Tip>,
-    /// Scratch: for each tip what is best up to there.
-    ahead: Vec<Ahead>,
-    /// Scratch: for each row the last of its tips.
-    row_last: Vec<u32>,
+    /// Scratch: the best of `fresh`, in any row and in the row being extended.
+    lead: [Lead; 2],
+    /// Scratch: what is best among the tips before the present note.
+    standings: Standings,
     /// Scratch: for each row the best gain so far in a sweep.
     row_best: Vec<i64>,
 }
 
-/// The gain of a tip that is to be dropped.
-const HOPELESS: i64 = i64::MIN / 2;
 /// Tips that are held without allocating; more are allowed.
 const ROOM: usize = 1024;
-
-/// A chain that may still turn out best.
-#[derive(Clone, Copy, Debug)]
-struct Tip {
-    /// Groups up to and including the last matched one; 0 for the empty chain.
-    upto: u32,
-    /// Which notes of the last group are matched, one bit each.
-    mask: u8,
-    row: Row,
-    gain: i64,
-    node: NodeId,
-}
-
-impl Tip {
-    /// What tips are sorted by, and no two have in common.
-    fn place(&self) -> (u32, Row, u8) {
-        (self.upto, self.row, self.mask)
-    }
-}
-
-/// What is best among the tips up to and including one, as indices of tips.
-#[derive(Clone, Copy)]
-struct Ahead {
-    /// In any row.
-    best: u32,
-    /// In the row of that tip.
-    best_of_row: u32,
-    /// The tip before it in its row, or [`NO_TIP`].
-    previous_of_row: u32,
-}
-
-/// The index of no tip.
-const NO_TIP: u32 = u32::MAX;
 
 /// One played note as the matcher sees it.
 #[derive(Clone, Copy, Debug)]
@@ -115,11 +82,11 @@ impl Matcher {
             groups: group_starts(&expected),
             cursors: vec![0; usize::from(rows.count())],
             row_best: vec![HOPELESS; usize::from(rows.count())],
-            row_last: vec![NO_TIP; usize::from(rows.count())],
             tips: Vec::with_capacity(ROOM),
             dropped_at: None,
             fresh: Vec::with_capacity(ROOM),
-            ahead: Vec::with_capacity(ROOM),
+            lead: [Lead::NONE; 2],
+            standings: Standings::new(rows.count(), ROOM),
             rows,
             tree,
             expected,
@@ -180,12 +147,20 @@ impl Matcher {
     }
 
     fn extend(&mut self, arrival: Arrival) {
-        self.find_best_ahead();
+        self.standings.of(&self.tips);
         let best = self.best();
-        self.extend_in_row(arrival, best.row);
+        self.lead = [Lead::NONE; 2];
+        let reachable = self.reachable();
+        self.extend_in_row(arrival, best.row, reachable.clone());
         if !self.is_plainly_in_place() {
+            let worth_trying = self.worth_trying(best.gain);
             for row in (0..self.rows.count()).filter(|row| *row != best.row) {
-                self.extend_in_row(arrival, row);
+                let notes = if row != 0 && self.standings.is_empty(row) {
+                    &worth_trying
+                } else {
+                    &reachable
+                };
+                self.extend_in_row(arrival, row, notes.clone());
             }
         }
         self.merge_fresh();
@@ -206,9 +181,13 @@ impl Matcher {
         only.row == 0 && single && self.fresh.iter().any(plain)
     }
 
-    fn extend_in_row(&mut self, arrival: Arrival, row: Row) {
-        let mut index = self.first_open(arrival.at, row);
-        while let Some(note) = self.expected.notes.get(index) {
+    fn extend_in_row(&mut self, arrival: Arrival, row: Row, notes: Range<usize>) {
+        if notes.is_empty() {
+            return;
+        }
+        self.lead[1] = Lead::NONE;
+        for index in self.first_open(arrival.at, row).max(notes.start)..notes.end {
+            let note = &self.expected.notes[index];
             let place = self.rows.onset(&self.expected, note.onset, row);
             let off_grid = arrival.at - place;
             if off_grid < -WIDEST {
@@ -225,7 +204,28 @@ impl Matcher {
                     gain,
                 );
             }
-            index += 1;
+        }
+    }
+
+    /// The notes that a match could still belong to: from the last group of the earliest tip on.
+    fn reachable(&self) -> Range<usize> {
+        let first = self
+            .tips
+            .first()
+            .map_or(0, |tip| tip.upto.saturating_sub(1));
+        self.groups[first as usize] as usize..self.expected.notes.len()
+    }
+
+    /// Those of them for which a displaced row without a tip is worth trying, once the best row was: a chain that comes over
+    /// pays for it, and gains [`cost::MOST_DISPLACED`] at most. Where the lead gained more than that, a match behind it
+    /// in the line is [beaten](Lead::beats) from the start.
+    fn worth_trying(&self, best: i64) -> Range<usize> {
+        let reachable = self.reachable();
+        let [lead, _] = self.lead;
+        if lead.gain > best + cost::MOST_DISPLACED {
+            reachable.start..self.groups[lead.upto as usize] as usize
+        } else {
+            reachable
         }
     }
 
@@ -253,11 +253,11 @@ impl Matcher {
             gain: from.gain + gain,
             ..from
         };
-        if let Some(from) = self.best_before(group, pair.row) {
+        if let Some(from) = self.standings.best_before(&self.tips, group, pair.row) {
             self.add(grown(from, 0), pair);
         }
         if self.size_of(group) > 1 {
-            let mut index = self.last_in_row(group + 1, pair.row);
+            let mut index = self.standings.last_in_row(&self.tips, group + 1, pair.row);
             while let Some(from) = self.tips.get(index as usize).copied() {
                 if from.upto != group + 1 {
                     break;
@@ -265,7 +265,7 @@ impl Matcher {
                 if from.mask & bit == 0 {
                     self.add(grown(from, from.mask), pair);
                 }
-                index = self.ahead[index as usize].previous_of_row;
+                index = self.standings.previous_in_row(index);
             }
         }
     }
@@ -274,9 +274,14 @@ impl Matcher {
         self.groups[group as usize + 1] - self.groups[group as usize]
     }
 
-    /// Notes a tip that the present note makes, unless one that it makes at the same place is as good; `tip.node` is
-    /// still the chain that it goes on from.
+    /// Notes a tip that the present note makes, unless another that it makes beats it, or is as good at the same place;
+    /// `tip.node` is still the chain that it goes on from.
     fn add(&mut self, tip: Tip, pair: Pair) {
+        let [of_any, of_row] = self.lead;
+        if of_any.beats(&tip, cost::SWITCH) || of_row.beats(&tip, 0) {
+            return;
+        }
+        self.lead = [of_any.or_better(&tip), of_row.or_better(&tip)];
         match self.fresh.binary_search_by_key(&tip.place(), Tip::place) {
             Ok(same) if self.fresh[same].gain >= tip.gain => {}
             Ok(same) => {
@@ -288,67 +293,6 @@ impl Matcher {
                 let node = self.tree.grow(tip.node, pair);
                 self.fresh.insert(at, Tip { node, ..tip });
             }
-        }
-    }
-
-    /// The best chain that ends before the group, a switch to the row paid where it needs one; among equals the one
-    /// that needs none.
-    fn best_before(&self, group: u32, row: Row) -> Option<Tip> {
-        let stay = self.best_in_row(group, row);
-        let switch = self.best_in_any_row(group).map(|tip| Tip {
-            gain: tip.gain - cost::SWITCH,
-            ..tip
-        });
-        match (stay, switch) {
-            (Some(stay), Some(switch)) if switch.gain > stay.gain => Some(switch),
-            (stay, switch) => stay.or(switch),
-        }
-    }
-
-    /// The best chain of this row that ends before the group.
-    fn best_in_row(&self, group: u32, row: Row) -> Option<Tip> {
-        let last = self.ahead.get(self.last_in_row(group, row) as usize)?;
-        Some(self.tips[last.best_of_row as usize])
-    }
-
-    /// The best chain of any row that ends before the group.
-    fn best_in_any_row(&self, group: u32) -> Option<Tip> {
-        let reached = self.tips.partition_point(|tip| tip.upto <= group);
-        let last = self.ahead[..reached].last()?;
-        Some(self.tips[last.best as usize])
-    }
-
-    /// The last tip of the row that has no more than these groups behind it, or [`NO_TIP`].
-    fn last_in_row(&self, upto: u32, row: Row) -> u32 {
-        let mut index = self.row_last[usize::from(row)];
-        while index != NO_TIP && self.tips[index as usize].upto > upto {
-            index = self.ahead[index as usize].previous_of_row;
-        }
-        index
-    }
-
-    /// Of equally good tips the earliest counts as best in any row, the latest in its own.
-    fn find_best_ahead(&mut self) {
-        self.ahead.clear();
-        self.row_last.fill(NO_TIP);
-        let mut best = 0;
-        for (index, tip) in (0..).zip(&self.tips) {
-            let row_last = &mut self.row_last[usize::from(tip.row)];
-            let previous_of_row = std::mem::replace(row_last, index);
-            let best_of_row = match self.ahead.get(previous_of_row as usize) {
-                Some(before) if self.tips[before.best_of_row as usize].gain > tip.gain => {
-                    before.best_of_row
-                }
-                _ => index,
-            };
-            if tip.gain > self.tips[best as usize].gain {
-                best = index;
-            }
-            self.ahead.push(Ahead {
-                best,
-                best_of_row,
-                previous_of_row,
-            });
         }
     }
 
@@ -370,18 +314,7 @@ impl Matcher {
             }
             same.is_err()
         });
-        // From the back, so that each tip is moved once.
-        let mut from = tips.len();
-        tips.extend_from_slice(fresh);
-        let mut to = tips.len();
-        while let Some(tip) = fresh.pop() {
-            while from > 0 && tips[from - 1].place() > tip.place() {
-                (from, to) = (from - 1, to - 1);
-                tips[to] = tips[from];
-            }
-            to -= 1;
-            tips[to] = tip;
-        }
+        tips::merge(tips, fresh);
         self.dropped_at = None;
     }
 

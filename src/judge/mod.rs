@@ -15,6 +15,7 @@ pub mod rows;
 pub mod settings;
 pub mod start;
 pub mod summary;
+pub mod tips;
 pub mod tree;
 
 pub use judge::{Judge, Judgement};

@@ -106,11 +106,8 @@ fn burst_of(bursts: &[Burst], note: &NoteOn) -> Option<usize> {
         .enumerate()
         .rev()
         .take_while(|(_, burst)| note.at - burst.at <= LATEST);
-    let same_class = |(_, burst): &(usize, &Burst)| burst.key.0 % 12 == note.key.0 % 12;
-    let found = in_time
-        .map(|(index, burst)| (index, burst))
-        .find(same_class);
-    found.map(|(index, _)| index)
+    let mut of_class = in_time.filter(|(_, burst)| burst.key.0 % 12 == note.key.0 % 12);
+    of_class.next().map(|(index, _)| index)
 }
 
 /// Octaves from a burst to a note of its class.

@@ -162,7 +162,7 @@ fn sums(points: &[Point], weights: &[f64]) -> Sums {
 fn least_squares(points: &[Point], weights: &[f64]) -> Option<Line> {
     let sums = sums(points, weights);
     let slope = sums.xy / sums.xx;
-    (sums.weight > 0.0 && slope.is_finite()).then(|| Line {
+    (sums.weight > 0.0 && slope.is_finite()).then_some(Line {
         intercept: sums.middle.y - slope * sums.middle.x,
         slope,
     })

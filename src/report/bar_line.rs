@@ -1,14 +1,14 @@
 //! The line that is printed for each bar while a take is played.
 
 use super::signed_ms;
-use super::words::{is_missed, shortest};
+use super::words::{self, is_missed, shortest};
 use crate::expected::Expected;
 use crate::judge::cost::Pitch;
 use crate::judge::{Length, Reading, Timing};
-use crate::units::Nanos;
+use crate::units::{Nanos, Ticks};
 
-/// Characters in a line: the narrowest terminal in common use, less the indent.
-const WIDTH: usize = 78;
+/// Bars stand indented under their section.
+const WIDTH: usize = words::WIDTH - 2;
 
 /// What a bar came to: how many of its notes were played, where they sat on average, and what went astray.
 ///
@@ -34,25 +34,32 @@ pub fn bar_line(expected: &Expected, bar: usize, readings: &[Reading]) -> String
         n => format!("{} ms", signed_ms(Nanos(sum / n as i64))),
     };
     let count = format!("{} of {}", offsets.len(), readings.len() - left_out);
-    let astray: Vec<String> = readings
+    let moved = displaced(readings, bar.beat);
+    let marks = readings
         .iter()
-        .filter_map(|reading| mark(expected, reading))
-        .collect();
+        .filter_map(|reading| mark(expected, reading));
+    let astray: Vec<String> = moved.into_iter().chain(marks).collect();
     let head = format!("{head} {count:>8} {mean:>8}   ");
     let further = " ".repeat(head.chars().count());
-    let options = textwrap::Options::new(WIDTH)
-        .initial_indent(&head)
-        .subsequent_indent(&further);
     // A mark is not to be broken: its own spaces are no places to break at.
     let marks = astray
         .iter()
         .map(|mark| mark.replace(' ', "\u{a0}"))
         .collect::<Vec<_>>()
         .join(" · ");
-    textwrap::fill(&marks, options)
+    words::wrap(&marks, WIDTH, &head, &further)
         .replace('\u{a0}', " ")
         .trim_end()
         .to_string()
+}
+
+/// `a beat later`, said once for the bar.
+fn displaced(readings: &[Reading], beat: Ticks) -> Option<String> {
+    let partners = readings.iter().filter_map(|reading| reading.partner);
+    let ticks = partners
+        .map(|partner| partner.displaced)
+        .find(|displaced| *displaced != Ticks(0))?;
+    Some(words::displacement(ticks, beat))
 }
 
 /// What is to be said of one note: `beat 1.5 +41 late, rings`. Nothing, when all of it was inside the windows.

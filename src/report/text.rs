@@ -1,6 +1,6 @@
 //! The check as a musician reads it: what was played, what to work on, and the notes that went astray.
 
-use super::words::{beats_in_words, is_missed, place, place_at, shortest, tempo};
+use super::words::{self, WIDTH, is_missed, place, place_at, shortest, tempo};
 use super::{Checked, StartFrom, signed_ms};
 use crate::expected::Expected;
 use crate::judge::cost::Pitch;
@@ -8,8 +8,6 @@ use crate::judge::{Partner, Reading};
 use crate::units::{Nanos, Ticks};
 use std::fmt::{self, Write};
 
-/// Characters in a line, for the narrowest terminal in common use.
-const WIDTH: usize = 80;
 /// Notes that are named one by one before the rest is only counted.
 const NAMED: usize = 12;
 
@@ -53,12 +51,8 @@ fn head(checked: &Checked, out: &mut String) -> fmt::Result {
     writeln!(out)
 }
 
-/// Text in lines of at most [`WIDTH`] characters.
 fn paragraph(out: &mut String, first: &str, further: &str, text: &str) -> fmt::Result {
-    let options = textwrap::Options::new(WIDTH)
-        .initial_indent(first)
-        .subsequent_indent(further);
-    writeln!(out, "{}", textwrap::fill(text, options))
+    writeln!(out, "{}", words::wrap(text, WIDTH, first, further))
 }
 
 fn sums(checked: &Checked, out: &mut String) -> fmt::Result {
@@ -198,8 +192,6 @@ fn displaced_phrases(readings: &[Reading]) -> Vec<Phrase> {
 /// `A, bar 7 beat 2 to bar 9 beat 1: a beat later`.
 fn displacement(expected: &Expected, phrase: &Phrase) -> String {
     let bar_of = |note: u32| &expected.bars[expected.notes[note as usize].bar as usize];
-    let beats = phrase.displaced.0 as f64 / bar_of(phrase.first).beat.0 as f64;
-    let way = if beats < 0.0 { "earlier" } else { "later" };
     let to = if phrase.first == phrase.last {
         String::new()
     } else {
@@ -210,11 +202,8 @@ fn displacement(expected: &Expected, phrase: &Phrase) -> String {
             shortest(bar.beat_number(at))
         )
     };
-    format!(
-        "{}{to}: {} {way}",
-        place(expected, phrase.first),
-        beats_in_words(beats.abs())
-    )
+    let moved = words::displacement(phrase.displaced, bar_of(phrase.first).beat);
+    format!("{}{to}: {moved}", place(expected, phrase.first))
 }
 
 fn swing(checked: &Checked, out: &mut String) -> fmt::Result {

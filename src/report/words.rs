@@ -5,6 +5,18 @@ use crate::expected::{Expected, ExpectedBar};
 use crate::judge::Reading;
 use crate::units::{Nanos, Ticks};
 
+/// Characters in a line: the narrowest terminal in common use.
+pub const WIDTH: usize = 80;
+
+/// Text in lines of at most `width` characters, the first and the further ones indented so; no word is divided.
+pub fn wrap(text: &str, width: usize, first: &str, further: &str) -> String {
+    let options = textwrap::Options::new(width)
+        .initial_indent(first)
+        .subsequent_indent(further)
+        .word_splitter(textwrap::WordSplitter::NoHyphenation);
+    textwrap::fill(text, options)
+}
+
 /// `quarter = 126`, or `quarter = 63 (50 % of 126)`.
 pub fn tempo(line: &LineFacts) -> String {
     let at_speed = line.tempo * line.speed / 100.0;
@@ -76,13 +88,16 @@ pub fn place_at(expected: &Expected, time: Nanos) -> String {
     )
 }
 
-/// `half a beat`, `a beat`, `2.5 beats`; the number without its sign.
-pub fn beats_in_words(beats: f64) -> String {
-    match shortest(beats).as_str() {
+/// How far a phrase is from its place: `a beat later`, `2.5 beats earlier`.
+pub fn displacement(displaced: Ticks, beat: Ticks) -> String {
+    let beats = displaced.0 as f64 / beat.0 as f64;
+    let way = if beats < 0.0 { "earlier" } else { "later" };
+    let amount = match shortest(beats.abs()).as_str() {
         "0.33" => "a third of a beat".into(),
         "0.5" => "half a beat".into(),
         "0.67" => "two thirds of a beat".into(),
         "1" => "a beat".into(),
         more => format!("{more} beats"),
-    }
+    };
+    format!("{amount} {way}")
 }

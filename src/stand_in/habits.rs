@@ -216,7 +216,7 @@ impl Habits {
 }
 
 impl fmt::Display for Habits {
-    /// The habits that are not neutral, as [`FromStr`] reads them: `late-entries-ms=45,spread-ms=9`.
+    /// The habits that are not neutral, as [`FromStr`] reads them: `late-entries-ms=45, spread-ms=9`.
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         let (mut own, mut neutral) = (*self, Habits::default());
         let mut comma = "";
@@ -224,7 +224,7 @@ impl fmt::Display for Habits {
             let value = *(habit.place)(&mut own);
             if value != *(habit.place)(&mut neutral) {
                 write!(f, "{comma}{}={value}", habit.name)?;
-                comma = ",";
+                comma = ", ";
             }
         }
         if comma.is_empty() {

@@ -1,6 +1,9 @@
 //! Takes and lines written by the tests, and the program run on them.
 #![allow(dead_code)] // each test file uses a part of it
 
+pub mod by_hand;
+pub mod schema;
+
 use assert_cmd::Command;
 use serde_json::Value;
 use std::path::{Path, PathBuf};

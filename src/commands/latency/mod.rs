@@ -72,7 +72,7 @@ fn keep(
 ) -> Outcome {
     let date = jiff::ZonedDateTime::now()
         .round(jiff::Unit::Second)
-        .map_or_else(|_| jiff::ZonedDateTime::now(), |date| date)
+        .unwrap_or_else(|_| jiff::ZonedDateTime::now())
         .to_string();
     // Read again: another leadsman may have written meanwhile.
     let mut kept = Kept::read(path).map_err(Failure::input)?;
