@@ -178,7 +178,10 @@ fn a_file_that_cannot_be_read_is_refused_and_left_as_it_is() {
         &good[good.find("[[port]]").expect("a port")..]
     );
     for (text, reason) in [
-        (good.replace("fixed_ms = 8.0", "fixed_ms = \"8\""), "line 10"),
+        (
+            good.replace("fixed_ms = 8.0", "fixed_ms = \"8\""),
+            "line 10",
+        ),
         (
             good.replace("periods = 1.5", "period = 1.5"),
             "unknown field",

@@ -87,9 +87,9 @@ fn announce(session: &dyn Session, stand_in: Option<&Law>, level: Level) -> io::
     writeln!(out, "{}", session.description())?;
     writeln!(
         out,
-        "TAKE THE HEADPHONES OFF YOUR EARS and lay one side flat on the pickup: tone bursts of {:.0} dB below full scale\n\
-         start in {:.0} seconds, louder than a click feels. Damp no string, touch nothing, turn speakers off. It takes\n\
-         from half a minute to ten, until the latency is known to half a ms; Ctrl-C ends it with what there is.\n",
+        "TAKE THE HEADPHONES OFF YOUR EARS and lay one side flat on the pickup: in {1:.0} seconds low tone bursts start,\n\
+         {0:.0} dB below full scale and loud for an ear. Let the strings be still. It takes half a minute, or up to ten\n\
+         where answers scatter, until the latency is known to half a ms; Ctrl-C ends it with what there is.\n",
         -level.as_dbfs(),
         Schedule::LEAD.seconds()
     )
