@@ -86,6 +86,10 @@ fn what_is_not_plausible_is_told_with_its_reason() {
         assert_eq!(ran.code, Some(1), "{}", ran.out);
         assert!(ran.err.contains(reason), "{law}: {}", ran.err);
     }
+    let keep_anyway = ["--keep-anyway", "--stand-in", "fixed-ms=220"];
+    let ran = bench.run(&[&["latency", "measure", "--most", "100"], &keep_anyway[..]].concat());
+    assert_eq!(ran.code, Some(0), "{}", ran.err);
+    assert!(ran.err.contains("not plausible, and taken all the same"));
     let ran = bench.run(&["latency", "measure", "--stand-in", "speed=3"]);
     assert_eq!(ran.code, Some(2));
     assert!(
@@ -152,6 +156,14 @@ fn what_is_kept_is_shown_and_forgotten() {
     let json = bench.run(&["latency", "show", "--json"]).json();
     assert_eq!(json["schema"], "leadsman.latency/1");
     assert_eq!(json["ports"][1]["fixed_ms"], 60.0);
+    let schema = include_str!("schema/latency.schema.json");
+    let schema = serde_json::from_str(schema).expect("JSON");
+    let errors: Vec<String> = jsonschema::validator_for(&schema)
+        .expect("a schema")
+        .iter_errors(&json)
+        .map(|error| error.to_string())
+        .collect();
+    assert!(errors.is_empty(), "{errors:?}");
 
     let ran = bench.run(&["latency", "forget", "--midi", "bass"]);
     assert_eq!(ran.code, Some(2));

@@ -41,15 +41,14 @@ pub enum NotTapped {
     Scattered(f64),
 }
 
-/// Sets each note against the beat next to it; the first of a beat counts. `beats` are in stream time, `apart` from
-/// each other; `offset` is what the player is known to be off by at the most, so half a beat.
+/// Sets each note against its beat; the first note of a beat counts. `beats` are in stream time, `apart` from each
+/// other. A note is a beat's from a third of a beat before it to two thirds after it: a latency only delays.
 pub fn tapped(beats: &[Nanos], apart: Nanos, notes: &[NoteOn]) -> Result<Tapped, NotTapped> {
     let mut offsets: Vec<f64> = beats
         .iter()
         .filter_map(|beat| {
             let near = |note: &&NoteOn| {
                 let offset = note.at - *beat;
-                // A latency delays: a note late by up to two thirds of a beat is still this beat's.
                 offset.0 >= -apart.0 / 3 && offset.0 < apart.0 * 2 / 3
             };
             Some((notes.iter().find(near)?.at - *beat).ms())

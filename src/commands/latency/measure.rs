@@ -204,10 +204,15 @@ fn believed(
     let doubts = doubts.join("; ");
     // The judge takes no negative periods.
     if keep_anyway && measured.periods >= 0.0 {
-        super::super::shared::note(format!("not plausible, and kept all the same: {doubts}"));
+        super::super::shared::note(format!("not plausible, and taken all the same: {doubts}"));
         return Ok(measured);
     }
+    let not_even = if keep_anyway {
+        " (--keep-anyway keeps no fewer than 0 periods)"
+    } else {
+        ""
+    };
     Err(Failure::NotJudged(format!(
-        "the result is not plausible, and nothing is kept: {doubts}"
+        "the result is not plausible, and nothing is kept{not_even}: {doubts}"
     )))
 }
