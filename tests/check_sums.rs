@@ -70,6 +70,7 @@ fn check_sums(json: &Value) {
     assert_eq!(json["line"]["notes"], notes.len());
     assert_eq!(sum["pitch_right"], count("pitch", "right"));
     assert_eq!(sum["timing_in"], count("timing", "in"));
+    assert_eq!(sum["timing_unjudged"], count("timing", "unjudged"));
     assert_eq!(sum["length_in"], count("length", "in"));
     let of = |note: &Value, name: &str| note[name].as_f64().unwrap();
     assert!(heard.iter().all(|note| of(note, "displaced_beats") == 0.0));

@@ -87,6 +87,8 @@ fn judging_an_event_never_allocates() {
 fn recording_an_event_never_allocates() {
     let expected = line();
     let mut head = TakeHead {
+        has_cable: false,
+        has_port: false,
         line: "Test".into(),
         line_file: "test.toml".into(),
         speed: 100_000,

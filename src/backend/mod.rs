@@ -8,6 +8,7 @@
 //! Callbacks never allocate, lock, log or wait; they meet the judging thread at bounded rings only, and a full ring
 //! is counted in [`Counters::overflows`].
 
+use crate::clock::glitch::Glitch;
 use crate::played::TimedMessage;
 use crate::units::Nanos;
 
@@ -17,7 +18,6 @@ pub mod intake;
 pub mod jack;
 #[cfg(feature = "native")]
 pub mod native;
-pub mod order;
 pub mod port_choice;
 pub mod ring;
 pub mod scripted;
@@ -25,6 +25,7 @@ pub mod silent;
 pub mod virtual_time;
 
 pub use crate::click::Render;
+pub use crate::clock::order;
 pub use error::{OpenError, SessionLost};
 
 /// Which way out and in.
@@ -81,6 +82,17 @@ pub trait Session: Send {
     /// Hands every event that has come in since the last call to `sink`, in order of time, and says how far the
     /// stream is. Called by one thread about every millisecond; never waits, and does not allocate after the first calls.
     fn poll(&mut self, sink: &mut dyn FnMut(TimedMessage)) -> Result<Poll, SessionLost>;
+
+    /// Whether an instrument is connected, or what stands for one.
+    fn has_port(&self) -> bool {
+        false
+    }
+
+    /// Whether notes may come over a MIDI cable, on which a message of 3 bytes takes 0.96 ms (31.25 kBd, 10 bits a
+    /// byte: IEC 63035:2017).
+    fn has_cable(&self) -> bool {
+        false
+    }
 }
 
 /// The names of the ports of a session.
@@ -108,6 +120,14 @@ impl<S: Session + ?Sized> Session for Box<S> {
     fn poll(&mut self, sink: &mut dyn FnMut(TimedMessage)) -> Result<Poll, SessionLost> {
         (**self).poll(sink)
     }
+
+    fn has_port(&self) -> bool {
+        (**self).has_port()
+    }
+
+    fn has_cable(&self) -> bool {
+        (**self).has_cable()
+    }
 }
 
 /// How far the stream is after a [`Session::poll`].
@@ -117,14 +137,18 @@ pub struct Poll {
     pub watermark: Nanos,
     /// What went wrong so far.
     pub counters: Counters,
-    /// How far, root mean square, measured block times lie from the fitted clock; 0 where frames are exact.
+    /// How well the fitted clocks knew the times of the events so far, root mean square of one standard deviation
+    /// each; 0 where frames are exact.
     pub residual: Nanos,
+    /// A stretch of stream time, noticed since the last poll, in which times are in doubt. It may reach back behind
+    /// watermarks already given out: not everything is noticed at once.
+    pub glitch: Option<Glitch>,
 }
 
 /// What went wrong since the session was opened, without ending it.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
 pub struct Counters {
-    /// Audio blocks that came too late.
+    /// Audio blocks that came too late (xruns).
     pub xruns: u64,
     /// Events that were lost because a ring was full.
     pub overflows: u64,

@@ -1,6 +1,6 @@
 //! The ring between a callback and the judging thread: bounded, one producer, one consumer, no waiting.
 
-use ringbuf::traits::{Consumer, Producer, Split};
+use ringbuf::traits::{Consumer, Observer, Producer, Split};
 use ringbuf::{HeapCons, HeapProd, HeapRb};
 use std::sync::Arc;
 use std::sync::atomic::{AtomicU64, Ordering};
@@ -49,6 +49,13 @@ impl<T: Copy> RingSender<T> {
     }
 }
 
+impl<T> RingSender<T> {
+    /// Whether nobody will ever receive what is sent.
+    pub fn is_abandoned(&self) -> bool {
+        !self.producer.read_is_held()
+    }
+}
+
 impl<T: Copy> RingReceiver<T> {
     /// The next item, if there is one. Real-time safe.
     pub fn receive(&mut self) -> Option<T> {
@@ -77,5 +84,8 @@ mod tests {
         assert_eq!(receiver.receive(), Some(2));
         assert_eq!(receiver.receive(), Some(4));
         assert_eq!(receiver.receive(), None);
+        assert!(!sender.is_abandoned());
+        drop(receiver);
+        assert!(sender.is_abandoned());
     }
 }

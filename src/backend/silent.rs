@@ -63,6 +63,7 @@ impl Session for SilentSession {
             watermark: time_of(self.next_frame as i64, self.sample_rate),
             counters: Counters::default(),
             residual: Nanos::ZERO,
+            glitch: None,
         })
     }
 }

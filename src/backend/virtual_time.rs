@@ -58,6 +58,7 @@ impl Session for VirtualSession {
             watermark: time_of(self.next_frame as i64, self.sample_rate),
             counters: Counters::default(),
             residual: Nanos::ZERO,
+            glitch: None,
         })
     }
 }

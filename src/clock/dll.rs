@@ -4,7 +4,8 @@
 //! each block at time t does `e = t − t1; t0 = t1; t1 += b·e + e2; e2 += c·e`. Two differences: e2 is kept as the length
 //! of one frame, so that blocks may have any length; and the bandwidth B narrows while the loop settles.
 //!
-//! The loop tracks the **mean** of the block times: what they are late by on average stays in.
+//! The loop tracks the **mean** of the block times: what they are late by on average would stay in. It is therefore fed
+//! by [`super::stream`] with times from which lateness has been taken out.
 
 use crate::units::Nanos;
 use std::f64::consts::{SQRT_2, TAU};
@@ -17,6 +18,8 @@ const NARROWEST_HZ: f64 = 0.1;
 const LARGEST_OMEGA: f64 = 0.5;
 /// A block this far from its prediction belongs to another stretch of time: the fit starts anew.
 const JUMP: Nanos = Nanos::from_ms(200);
+/// A fit this long knows the length of a frame.
+const LONG: Nanos = Nanos::from_ms(5000);
 /// How long the residual remembers, in blocks.
 const RESIDUAL_BLOCKS: f64 = 500.0;
 
@@ -24,6 +27,8 @@ const RESIDUAL_BLOCKS: f64 = 500.0;
 #[derive(Clone, Debug)]
 pub struct Dll {
     nominal_frame_ns: f64,
+    /// What a new fit starts from: the length of a frame as the last fit found it.
+    usual_frame_ns: f64,
     fit: Option<Fit>,
 }
 
@@ -46,23 +51,31 @@ impl Dll {
     pub fn new(sample_rate: u32) -> Dll {
         Dll {
             nominal_frame_ns: 1e9 / f64::from(sample_rate),
+            usual_frame_ns: 1e9 / f64::from(sample_rate),
             fit: None,
         }
     }
 
-    /// Forgets the fit: after an xrun frames and time are related anew.
+    /// Forgets the fit: after an xrun frames and time are related anew. The length of a frame is still the same.
     pub fn restart(&mut self) {
-        self.fit = None;
+        if let Some(fit) = self.fit.take()
+            && fit.next_ns - fit.started_ns > LONG.0 as f64
+        {
+            self.usual_frame_ns = fit.frame_ns;
+        }
     }
 
-    /// A block of `frames` frames that begins with `frame` was timed at `at`. Blocks follow each other; a gap or a
-    /// jump starts a new fit.
+    /// A block of `frames` frames that begins with `frame` was timed at `at`. Blocks that are left out are made good
+    /// by the fit; a jump in time, or back in frames, starts a new one.
     pub fn update(&mut self, frame: u64, frames: u32, at: Nanos) {
         let next_frame = frame + u64::from(frames);
         let at_ns = at.0 as f64;
         match &mut self.fit {
-            Some(fit) if fit.is_continued_by(frame, at_ns) => fit.update(next_frame, at_ns),
-            fit => *fit = Some(Fit::new(frame, next_frame, at_ns, self.nominal_frame_ns)),
+            Some(fit) if fit.is_continued_by(frame, at_ns) => {
+                fit.pass_over(frame);
+                fit.update(next_frame, at_ns);
+            }
+            fit => *fit = Some(Fit::new(frame, next_frame, at_ns, self.usual_frame_ns)),
         }
     }
 
@@ -96,7 +109,17 @@ impl Fit {
     }
 
     fn is_continued_by(&self, frame: u64, at_ns: f64) -> bool {
-        frame == self.next_frame && (at_ns - self.next_ns).abs() < JUMP.0 as f64
+        let left_out = frame.checked_sub(self.next_frame);
+        left_out.is_some_and(|left_out| {
+            let predicted_ns = self.next_ns + left_out as f64 * self.frame_ns;
+            (at_ns - predicted_ns).abs() < JUMP.0 as f64
+        })
+    }
+
+    /// Predicts up to `frame` without a measurement.
+    fn pass_over(&mut self, frame: u64) {
+        self.next_ns += (frame - self.next_frame) as f64 * self.frame_ns;
+        self.next_frame = frame;
     }
 
     fn update(&mut self, next_frame: u64, at_ns: f64) {
@@ -140,6 +163,7 @@ mod tests {
         assert!((fit.frame_ns - (period + 0.25e6) / 1000.0).abs() < 1e-6);
         let dll = Dll {
             nominal_frame_ns: 1.0,
+            usual_frame_ns: 1.0,
             fit: Some(fit),
         };
         assert_eq!(dll.residual(), Nanos::from_ms(1));
@@ -198,7 +222,7 @@ mod tests {
     }
 
     #[test]
-    fn a_gap_starts_a_new_fit() {
+    fn a_jump_starts_a_new_fit_and_a_block_left_out_does_not() {
         let mut dll = Dll::new(1000);
         dll.update(0, 10, Nanos::from_ms(0));
         dll.update(10, 10, Nanos::from_ms(500));
@@ -206,10 +230,16 @@ mod tests {
             dll.stream_time(Nanos::from_ms(505)),
             Some(Nanos::from_ms(15))
         );
-        dll.update(100, 10, Nanos::from_ms(510));
+        dll.update(100, 10, Nanos::from_ms(590));
         assert_eq!(
-            dll.stream_time(Nanos::from_ms(510)),
-            Some(Nanos::from_ms(100))
+            dll.stream_time(Nanos::from_ms(595)),
+            Some(Nanos::from_ms(105))
+        );
+        assert_eq!(dll.residual(), Nanos::ZERO);
+        dll.update(50, 10, Nanos::from_ms(600));
+        assert_eq!(
+            dll.stream_time(Nanos::from_ms(600)),
+            Some(Nanos::from_ms(50))
         );
         dll.restart();
         assert_eq!(dll.stream_time(Nanos::from_ms(510)), None);

@@ -7,8 +7,9 @@ use crate::expected::tempo_map::Speed;
 use crate::expected::{Expected, unroll};
 use crate::judge::Settings;
 use crate::judge::fit;
-use crate::judge::judge::judge;
+use crate::judge::judge::judge_with_glitches;
 use crate::played::{MidiMessage, TimedMessage};
+use crate::report::trust::Trust;
 use crate::report::{StartFrom, TakeFacts};
 use crate::take::Take;
 use crate::units::Nanos;
@@ -36,12 +37,28 @@ pub fn run(args: &CheckArgs) -> Outcome {
         at: event.at - start,
         ..*event
     });
-    let mut judgement = judge(Arc::clone(&expected), &settings, from_bar_one);
+    let glitches: Vec<_> = take
+        .glitches
+        .iter()
+        .map(|glitch| glitch.map(|at| at - start))
+        .collect();
+    let mut judgement =
+        judge_with_glitches(Arc::clone(&expected), &settings, &glitches, from_bar_one);
     fitting::say(&line, speed, &expected, &judgement, &take, &settings)?;
     let mut expected = Arc::unwrap_or_clone(expected);
     if let Some(stopped) = stopped(&take, start) {
         shared::end_at(stopped, &mut expected, &mut judgement);
     }
+    let trust = take.head.as_ref().map(|head| {
+        let measured = take.end.map(|end| end.measured());
+        Trust::new(
+            measured,
+            head.way(),
+            &settings.latency,
+            &expected,
+            &judgement,
+        )
+    });
     drop(take.events);
     let line_facts = shared::line_facts(&line, &args.line.display().to_string(), speed, &expected);
     let take_facts = TakeFacts {
@@ -49,6 +66,7 @@ pub fn run(args: &CheckArgs) -> Outcome {
         start_s: start.seconds(),
         played: judgement.played.len(),
         start_from,
+        trust,
     };
     let checked = shared::check(line_facts, take_facts, &expected, &judgement, &settings);
     shared::print(&checked, args.json)

@@ -11,13 +11,14 @@ use crate::expected::{Expected, unroll};
 use crate::judge::settings::Latency;
 use crate::judge::{Reading, Settings};
 use crate::line::Line;
-use crate::live::{self, End, Pace, Said, Stop};
+use crate::live::{self, Pace, Said, Stop};
 use crate::midi::take_writer::TakeWriter;
 use crate::played::TimedMessage;
 use crate::report::bar_line::bar_line;
+use crate::report::trust::{Trust, Way};
 use crate::report::{LineFacts, StartFrom, TakeFacts, words};
-use crate::take::TakeHead;
 use crate::take::recording::{Recording, conduct};
+use crate::take::{TakeEnd, TakeHead};
 use crate::units::Nanos;
 use std::io::{self, Write};
 use std::path::Path;
@@ -107,7 +108,7 @@ impl LiveTake {
             conduct(&self.expected, self.count_in, &mut head).map_err(Failure::input)?;
         let writer = path.map(|path| create(path, &conductor)).transpose()?;
         let origin = self.origin(session.sample_rate());
-        let start = Nanos(head.start_ns);
+        let (start, way) = (head.start(), head.way());
         let recording = Recording::new(
             Arc::clone(&self.expected),
             &self.settings,
@@ -129,7 +130,7 @@ impl LiveTake {
         let (played, kept) = live.finish();
         let concluded = shown
             .map_err(Failure::from)
-            .and_then(|()| self.conclude(played, start, path, printed));
+            .and_then(|()| self.conclude(played, (start, way), path, printed));
         kept.map_err(|why| Failure::input(format!("the take could not be kept whole: {why}")))?;
         concluded
     }
@@ -137,7 +138,7 @@ impl LiveTake {
     fn conclude(
         &self,
         played: live::Played,
-        start: Nanos,
+        (start, way): (Nanos, Way),
         path: Option<&Path>,
         printed: Printed,
     ) -> Outcome {
@@ -151,6 +152,13 @@ impl LiveTake {
             start_s: start.seconds(),
             played: judgement.played.len(),
             start_from: StartFrom::Take,
+            trust: Some(Trust::new(
+                Some(TakeEnd::of(&end).measured()),
+                way,
+                &self.settings.latency,
+                &expected,
+                &judgement,
+            )),
         };
         let facts = LineFacts {
             notes: expected.notes.len(),
@@ -161,9 +169,6 @@ impl LiveTake {
             writeln!(io::stdout())?;
         }
         shared::print(&checked, printed == Printed::Json)?;
-        if printed == Printed::Text {
-            trust(&end)?;
-        }
         fitting::say_octave(&expected, &judgement, &self.settings);
         match end.lost {
             Some(lost) => Err(Failure::NotJudged(format!(
@@ -189,6 +194,8 @@ impl LiveTake {
             start_ns: 0,
             settings: self.settings,
             player: session.description(),
+            has_port: session.has_port(),
+            has_cable: session.has_cable(),
             begun: jiff::ZonedDateTime::now().to_string(),
         }
     }
@@ -255,24 +262,4 @@ fn create(
         )),
         _ => Failure::input(format!("cannot keep the take: {error}")),
     })
-}
-
-/// How far the take's own measurement can be trusted.
-fn trust(end: &End) -> io::Result<()> {
-    let counters = &end.counters;
-    let mut out = io::stdout().lock();
-    write!(
-        out,
-        "Measured to within ±{:.1} ms",
-        (3.0 * end.residual.ms()).max(0.1)
-    )?;
-    let faults = [
-        (counters.xruns, "late audio block", "late audio blocks"),
-        (counters.overflows, "lost event", "lost events"),
-        (counters.moved, "event out of order", "events out of order"),
-    ];
-    for (count, one, many) in faults.into_iter().filter(|fault| fault.0 > 0) {
-        write!(out, ", {count} {}", if count == 1 { one } else { many })?;
-    }
-    writeln!(out, ".")
 }

@@ -52,16 +52,16 @@ impl JudgingOptions {
         set_ms(&mut windows.length, self.length_window);
         set_ms(&mut windows.ring, self.ring_window);
         set_ms(&mut settings.latency.fixed, self.latency);
-        if self.gives_latency() {
-            // Its errors belonged to what was measured.
+        // A number typed in comes without an error of its own.
+        if self.latency.is_some() {
             settings.latency.fixed_se = None;
-            settings.latency.periods_se = None;
         }
         if let Some(percent) = self.length_percent {
             windows.length_share = percent / 100.0;
         }
         if let Some(periods) = self.latency_periods {
             settings.latency.periods = periods;
+            settings.latency.periods_se = None;
         }
         if let Some(channel) = self.channel {
             settings.intake.channel = Some(channel - 1);

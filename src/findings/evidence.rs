@@ -3,13 +3,13 @@
 use super::stats;
 use crate::expected::{Expected, ExpectedNote};
 use crate::judge::settings::{Latency, Windows};
-use crate::judge::{Judgement, Length, Partner};
+use crate::judge::{Judgement, Length, Partner, Timing};
 
 /// A take as the findings see it.
 pub struct Evidence<'a> {
     /// The line.
     pub expected: &'a Expected,
-    /// Its notes that something was played for, in order.
+    /// Its notes that something was played for, in order; not those that fell into a glitch.
     pub heard: Vec<Heard<'a>>,
     /// The tolerances that the readings were made with.
     pub windows: &'a Windows,
@@ -50,11 +50,9 @@ impl<'a> Evidence<'a> {
             .readings
             .iter()
             .filter_map(|reading| {
-                Some(Heard::new(
-                    expected,
-                    reading.note as usize,
-                    reading.partner.as_ref()?,
-                ))
+                let partner = reading.partner.as_ref()?;
+                let is_timed = partner.timing != Timing::Unjudged;
+                is_timed.then(|| Heard::new(expected, reading.note as usize, partner))
             })
             .collect();
         Evidence {

@@ -21,6 +21,8 @@ const HOPELESS: f64 = 0.25;
 const OCTAVES: [i8; 4] = [1, -1, 2, -2];
 /// Fewer notes than this say nothing about octave or speed.
 const FEWEST: usize = 4;
+/// Another octave or speed shows in the first notes of a line; a long take is not judged whole for each of them.
+const SAMPLED: usize = 2048;
 
 /// How a take stands to the line.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -129,13 +131,31 @@ fn share_from_start(expected: &Expected, events: &[TimedMessage], settings: &Set
     let Some(start) = estimate_in_octave(expected, events, settings) else {
         return 0.0;
     };
-    let expected = Arc::new(expected.clone());
+    let expected = Arc::new(beginning(expected));
     let from_bar_one = events.iter().map(|event| TimedMessage {
         at: event.at - start.at,
         ..*event
     });
+    let from_bar_one = from_bar_one.take_while(|event| event.at < expected.end);
     let judgement = judge(Arc::clone(&expected), settings, from_bar_one);
     in_place_share(&expected, &judgement)
+}
+
+/// The bars that hold the first [`SAMPLED`] notes.
+fn beginning(expected: &Expected) -> Expected {
+    let Some(last) = expected.notes.get(SAMPLED) else {
+        return expected.clone();
+    };
+    let bars = &expected.bars[..=last.bar as usize];
+    let notes = expected.notes.partition_point(|note| note.bar <= last.bar);
+    Expected {
+        notes: expected.notes[..notes].to_vec(),
+        bars: bars.to_vec(),
+        sections: expected.sections.clone(),
+        strings: expected.strings.clone(),
+        tempo_map: expected.tempo_map.clone(),
+        end: bars[bars.len() - 1].end,
+    }
 }
 
 /// The start of a take by its notes, channel and latency taken into account; where the take fits in another octave

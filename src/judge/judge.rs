@@ -5,10 +5,11 @@
 
 use super::cost;
 use super::matcher::{Arrival, Matcher};
-use super::reading::{self, Partner, Reading};
+use super::reading::{self, Partner, Reading, Timing};
 use super::rows::Row;
 use super::settings::{LatencyTable, Settings};
 use super::tree::Pair;
+use crate::clock::glitch::{Glitch, GlitchKind};
 use crate::expected::Expected;
 use crate::played::pairing::{NoteEvent, Pairing};
 use crate::played::{PlayedNote, TimedMessage};
@@ -21,6 +22,8 @@ use std::sync::Arc;
 const NOBODY: u32 = u32::MAX;
 /// How many following notes are searched for the one that a note might ring into.
 const RING_REACH: usize = 64;
+/// Glitches kept apart; from there on they are joined, so that a take of nothing else costs no memory.
+const MOST_GLITCHES: usize = 256;
 
 /// See the module's head.
 pub struct Judge {
@@ -40,6 +43,8 @@ pub struct Judge {
     /// How many readings, from the first, are final.
     settled: usize,
     finished: bool,
+    /// In which times are in doubt; in line time as the port stamped events.
+    glitches: Vec<Glitch>,
 }
 
 #[derive(Clone, Copy)]
@@ -57,6 +62,8 @@ pub struct Judgement {
     pub played: Vec<PlayedNote>,
     /// Numbers of the played notes that belong nowhere, in order.
     pub extra: Vec<u32>,
+    /// Where times were in doubt, since bar 1 beat 1, latency left in.
+    pub glitches: Vec<Glitch>,
 }
 
 impl Judge {
@@ -84,6 +91,7 @@ impl Judge {
             last_settled: None,
             settled: 0,
             finished: false,
+            glitches: Vec::with_capacity(MOST_GLITCHES),
             settings: *settings,
             expected,
         }
@@ -119,6 +127,16 @@ impl Judge {
         self.move_settled();
     }
 
+    /// Says that times were in doubt; the glitch is in the time of the events. What was played in it stays matched and
+    /// is unjudged in timing. A glitch that is noticed late may do that to a reading that was final before.
+    pub fn doubt(&mut self, glitch: Glitch) {
+        let is_full = self.glitches.len() == MOST_GLITCHES;
+        match self.glitches.last_mut() {
+            Some(last) if is_full => *last = last.joined(glitch),
+            _ => self.glitches.push(glitch),
+        }
+    }
+
     /// Says that no event before `now` will come any more.
     pub fn advance(&mut self, now: Nanos) {
         let now = now - self.latency.longest();
@@ -152,6 +170,7 @@ impl Judge {
             readings,
             played: self.played,
             extra,
+            glitches: self.glitches,
         }
     }
 
@@ -168,8 +187,25 @@ impl Judge {
             .map(|matched| self.compare(note, matched));
         Reading {
             note: note as u32,
+            is_unheard: partner.is_none() && self.may_be_lost(note),
             partner,
         }
+    }
+
+    /// Whether a note that was played in its place would have fallen into a glitch.
+    fn may_be_lost(&self, note: usize) -> bool {
+        let note = &self.expected.notes[note];
+        let at = note.onset + note.key.map_or(Nanos::ZERO, |key| self.latency.of(key));
+        let mut hiding = self
+            .glitches
+            .iter()
+            .filter(|glitch| glitch.what != GlitchKind::Moved);
+        hiding.any(|glitch| glitch.has(at))
+    }
+
+    fn is_doubtful(&self, played: &PlayedNote) -> bool {
+        let at = played.onset + self.latency.of(played.key);
+        self.glitches.iter().any(|glitch| glitch.has(at))
     }
 
     /// The note most recently heard and, as things stand, the expected note it was played for.
@@ -285,7 +321,11 @@ impl Judge {
                 .map(|length| length.0 as f64 / expected.sounding.0.max(1) as f64),
             ring_over,
             pitch: cost::pitch_of(expected.key, played.key),
-            timing: reading::timing(off_grid, windows),
+            timing: if self.is_doubtful(played) {
+                Timing::Unjudged
+            } else {
+                reading::timing(off_grid, windows)
+            },
             length: judged.map(|(length, ring)| reading::length(expected, length, ring, windows)),
         }
     }
@@ -343,7 +383,18 @@ pub fn judge(
     settings: &Settings,
     events: impl Iterator<Item = TimedMessage>,
 ) -> Judgement {
+    judge_with_glitches(expected, settings, &[], events)
+}
+
+/// The same of a take in which times were in doubt; both in line time.
+pub fn judge_with_glitches(
+    expected: Arc<Expected>,
+    settings: &Settings,
+    glitches: &[Glitch],
+    events: impl Iterator<Item = TimedMessage>,
+) -> Judgement {
     let mut judge = Judge::new(expected, settings);
+    glitches.iter().for_each(|glitch| judge.doubt(*glitch));
     events.for_each(|event| judge.push(event));
     judge.finish()
 }

@@ -13,6 +13,8 @@ pub struct Reading {
     pub note: u32,
     /// What was played for it; `None`: missed, or a ghost note that was left out.
     pub partner: Option<Partner>,
+    /// Nothing was played for it, as far as can be told: it fell into a glitch, in which events may be lost.
+    pub is_unheard: bool,
 }
 
 /// The played side of a reading.
@@ -48,6 +50,8 @@ pub enum Timing {
     Early,
     /// After it.
     Late,
+    /// It was played while the machine, not the player, was out of time: see [`crate::clock::glitch`].
+    Unjudged,
 }
 
 /// The verdict on length.

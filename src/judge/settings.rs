@@ -90,12 +90,26 @@ pub struct Latency {
     pub fixed: Nanos,
     /// How many periods of the fundamental are waited for.
     pub periods: f64,
-    /// Standard error of `fixed`, where it was measured.
+    /// Standard error of the fixed part; `None`: not measured.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub fixed_se: Option<Nanos>,
-    /// Standard error of `periods`, where it was measured.
+    /// Standard error of the periods; `None`: not measured.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub periods_se: Option<f64>,
+}
+
+impl Latency {
+    /// How well the latency of a key is known, one standard deviation; `None`: it was not measured. The errors of the
+    /// two parts are taken as independent, which is on the safe side: in a fit over 1/f0 they go against each other.
+    pub fn standard_error(&self, key: Key) -> Option<Nanos> {
+        let of_periods = self.periods_se.map(|se| se / key.frequency_hz() * 1e9);
+        let of_fixed = self.fixed_se.map(|se| se.0 as f64);
+        if of_fixed.is_none() && of_periods.is_none() {
+            return None;
+        }
+        let both = of_fixed.unwrap_or(0.0).hypot(of_periods.unwrap_or(0.0));
+        Some(Nanos(both.round() as i64))
+    }
 }
 
 /// Latency by key, looked up without arithmetic in floats while notes arrive.
@@ -147,5 +161,24 @@ mod tests {
         }
         assert_eq!(table.of(Key(5)), table.of(Key(28)));
         assert_eq!(table.longest(), table.of(Key(28)));
+    }
+
+    /// At A1, 55 Hz, a tenth of a period is 1.818 ms; with 0.5 ms more, √(1.818² + 0.5²) = 1.886 ms.
+    #[test]
+    fn the_error_of_a_latency_is_that_of_both_parts_at_the_key() {
+        let mut latency = Latency::default();
+        assert_eq!(latency.standard_error(Key(33)), None);
+        latency.periods_se = Some(0.1);
+        latency.fixed_se = Some(Nanos(500_000));
+        let error = latency.standard_error(Key(33)).unwrap();
+        assert!((error.ms() - 1.886).abs() < 5e-4, "{error:?}");
+    }
+
+    #[test]
+    fn settings_of_older_takes_are_read() {
+        let old = r#"{"fixed":2000000,"periods":1.5}"#;
+        let latency: Latency = serde_json::from_str(old).unwrap();
+        assert_eq!((latency.fixed_se, latency.periods_se), (None, None));
+        assert_eq!(serde_json::to_string(&latency).unwrap(), old);
     }
 }

@@ -9,7 +9,8 @@ use serde::Serialize;
 /// What a take comes to.
 #[derive(Clone, Copy, Debug, PartialEq, Serialize)]
 pub struct Summary {
-    /// Notes that had to be played: all of the line but ghost notes that were left out.
+    /// Notes that had to be played: all of the line but ghost notes that were left out, and those whose place fell
+    /// into a glitch with nothing heard for them.
     pub expected: usize,
     /// Those that something was played for.
     pub matched: usize,
@@ -21,6 +22,8 @@ pub struct Summary {
     pub pitch_right: usize,
     /// Matched notes inside the timing window.
     pub timing_in: usize,
+    /// Matched notes that fell into a glitch, whose timing is not judged and counts for no sum below.
+    pub timing_unjudged: usize,
     /// Matched notes inside the length window.
     pub length_in: usize,
     /// Mean offset in ms, a phrase's displacement taken out; negative is early.
@@ -49,11 +52,17 @@ pub fn summarise(expected: &Expected, judgement: &Judgement) -> Summary {
     };
     let left_out = judgement.readings.iter().zip(&expected.notes);
     let left_out = left_out
-        .filter(|(reading, note)| reading.partner.is_none() && note.is.optional)
+        .filter(|(reading, note)| {
+            reading.partner.is_none() && (note.is.optional || reading.is_unheard)
+        })
         .count();
     let matched = partners().count();
     let count = |holds: fn(&super::Partner) -> bool| partners().filter(holds).count();
-    let (mean, sd) = mean_and_sd(partners().map(|partner| partner.off_grid.ms()));
+    let (mean, sd) = mean_and_sd(
+        partners()
+            .filter(is_timed)
+            .map(|partner| partner.off_grid.ms()),
+    );
     Summary {
         expected: expected.notes.len() - left_out,
         matched,
@@ -61,6 +70,7 @@ pub fn summarise(expected: &Expected, judgement: &Judgement) -> Summary {
         extra: judgement.extra.len(),
         pitch_right: count(|partner| partner.pitch == Pitch::Right),
         timing_in: count(|partner| partner.timing == Timing::In),
+        timing_unjudged: count(|partner| partner.timing == Timing::Unjudged),
         length_in: count(|partner| partner.length == Some(Length::In)),
         offset_mean_ms: mean,
         offset_sd_ms: sd,
@@ -85,10 +95,15 @@ pub fn mean_and_sd(values: impl Iterator<Item = f64>) -> (Option<f64>, Option<f6
     )
 }
 
+/// Whether the time of a note is to be believed.
+fn is_timed(partner: &super::Partner) -> bool {
+    partner.timing != Timing::Unjudged
+}
+
 /// Over pairs on-beat, upbeat, next beat that were all played, the upbeat written halfway: (u − d) : (n − u).
 fn swing_ratio(expected: &Expected, judgement: &Judgement) -> Option<f64> {
     let onset = |note: usize| {
-        let partner = judgement.readings[note].partner?;
+        let partner = judgement.readings[note].partner.filter(is_timed)?;
         Some(judgement.played[partner.played as usize].onset)
     };
     let ratio = |middle: usize| {
@@ -121,7 +136,7 @@ fn swung_pair(expected: &Expected, middle: usize) -> Option<(usize, usize)> {
 fn tempo_drift(expected: &Expected, judgement: &Judgement) -> Option<f64> {
     let points = || {
         let of = |reading: &super::Reading| {
-            let partner = reading.partner?;
+            let partner = reading.partner.filter(is_timed)?;
             Some((
                 expected.notes[reading.note as usize].onset.seconds(),
                 partner.off_grid.seconds(),

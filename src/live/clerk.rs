@@ -2,10 +2,11 @@
 
 use super::Said;
 use crate::backend::ring::RingReceiver;
+use crate::clock::glitch::Glitch;
 use crate::judge::Reading;
 use crate::midi::take_writer::TakeWriter;
 use crate::played::TimedMessage;
-use crate::take::{END_TAG, TakeEnd};
+use crate::take::{END_TAG, GLITCH_TAG, TakeEnd};
 use crate::units::Nanos;
 use crossbeam_channel::Sender;
 use std::thread;
@@ -22,6 +23,8 @@ const LOOK_EVERY: Duration = Duration::from_millis(5);
 pub enum Item {
     /// An event, in file time.
     Event(TimedMessage),
+    /// Times were in doubt, in file time.
+    Glitch(Glitch),
     /// A reading of the bar that is over next.
     Reading(Reading),
     /// The readings before this are those of this bar.
@@ -36,6 +39,8 @@ struct Clerk<'a> {
     say: &'a Sender<Said>,
     trouble: Option<String>,
     flushed: Instant,
+    /// The time of the last event: the file cannot go back behind it.
+    last: Nanos,
 }
 
 /// Works until the take is over; says whether the file was kept whole.
@@ -50,10 +55,12 @@ pub fn run(
         say,
         trouble: None,
         flushed: Instant::now(),
+        last: Nanos::ZERO,
     };
     loop {
         match items.receive() {
             Some(Item::Event(event)) => clerk.write(event),
+            Some(Item::Glitch(glitch)) => clerk.note(&glitch),
             Some(Item::Reading(reading)) => clerk.readings.push(reading),
             Some(Item::BarOver(bar)) => clerk.call(bar),
             Some(Item::End(at, end)) => return clerk.finish(at, &end),
@@ -70,7 +77,17 @@ impl Clerk<'_> {
         let _ = self.say.send(Said::Bar(bar, readings));
     }
 
+    /// Written at once, so that a take that is killed has it too.
+    fn note(&mut self, glitch: &Glitch) {
+        let json = serde_json::to_string(glitch).unwrap_or_default();
+        if let Some(writer) = &mut self.writer {
+            // Only a text of 268 MB is refused.
+            let _ = writer.push_text(self.last, GLITCH_TAG, &json);
+        }
+    }
+
     fn write(&mut self, event: TimedMessage) {
+        self.last = event.at;
         if let Some(writer) = &mut self.writer {
             writer.push(event);
         }

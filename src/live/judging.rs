@@ -4,6 +4,7 @@ use super::clerk::Item;
 use super::{End, Pace, Played, Stop};
 use crate::backend::ring::RingSender;
 use crate::backend::{Counters, Poll, Session};
+use crate::clock::glitch::{Glitch, GlitchKind, Pending};
 use crate::judge::Judge;
 use crate::take::TakeEnd;
 use crate::take::recording::Recording;
@@ -20,6 +21,8 @@ struct Judging {
     to_clerk: RingSender<Item>,
     pace: Pace,
     lost: u64,
+    /// Glitches that the clerk has not been told of yet.
+    untold: Pending,
 }
 
 /// Runs until the line is over, a stop is asked for, or the session is lost.
@@ -36,17 +39,20 @@ pub fn run(
         to_clerk,
         pace,
         lost: 0,
+        untold: Pending::default(),
     };
     let mut last = Poll {
         watermark: Nanos::ZERO,
         counters: Counters::default(),
         residual: Nanos::ZERO,
+        glitch: None,
     };
     let lost = loop {
         match session.poll(&mut |event| judging.hear(event)) {
             Ok(poll) => last = poll,
             Err(lost) => break Some(lost.to_string()),
         }
+        judging.doubt(last.glitch);
         judging.advance(last.watermark);
         if stop.is_asked() || judging.recording.line_time(last.watermark) > line_end + TAIL {
             break None;
@@ -67,6 +73,9 @@ pub fn run(
         counters,
         residual: last.residual,
     };
+    // The end must reach the clerk, who may be behind: the take is over, so there is time.
+    judging.pace = Pace::Virtual;
+    judging.doubt(None);
     judging.pass(Item::End(
         judging.recording.file_time(now),
         TakeEnd::of(&end),
@@ -80,7 +89,35 @@ pub fn run(
 impl Judging {
     fn hear(&mut self, event: crate::played::TimedMessage) {
         let in_file = self.recording.hear(event);
+        let lost = self.lost;
         self.pass(Item::Event(in_file));
+        if self.lost > lost {
+            // The file will not have it.
+            let glitch = Glitch {
+                from: in_file.at,
+                until: in_file.at,
+                what: GlitchKind::Lost,
+            };
+            self.untold.add(glitch);
+        }
+    }
+
+    /// Keeps and judges what the session has noticed, both alike: what the clerk cannot take now waits for both.
+    fn doubt(&mut self, glitch: Option<Glitch>) {
+        if let Some(glitch) = glitch {
+            self.untold.add(self.recording.in_file(glitch));
+        }
+        let Some(glitch) = self.untold.take() else {
+            return;
+        };
+        let lost = self.lost;
+        self.pass(Item::Glitch(glitch));
+        if self.lost > lost {
+            self.lost = lost;
+            self.untold.add(glitch);
+        } else {
+            self.recording.doubt(glitch);
+        }
     }
 
     fn advance(&mut self, watermark: Nanos) {
@@ -96,7 +133,7 @@ impl Judging {
 
     fn pass(&mut self, mut item: Item) {
         while let Err(back) = self.to_clerk.send(item) {
-            if self.pace == Pace::RealTime {
+            if self.pace == Pace::RealTime || self.to_clerk.is_abandoned() {
                 self.lost += 1;
                 return;
             }

@@ -73,7 +73,7 @@ pub struct End {
     pub lost: Option<String>,
     /// What went wrong.
     pub counters: Counters,
-    /// Root mean square distance of block times from the fitted clock.
+    /// How well the clocks knew the times of events, root mean square of one standard deviation each.
     pub residual: Nanos,
 }
 

@@ -25,15 +25,21 @@ pub fn bar_line(expected: &Expected, bar: usize, readings: &[Reading]) -> String
         .count();
     let offsets: Vec<Nanos> = readings
         .iter()
-        .filter_map(|reading| Some(reading.partner?.off_grid))
+        .filter_map(|reading| reading.partner)
+        .filter(|partner| partner.timing != Timing::Unjudged)
+        .map(|partner| partner.off_grid)
         .collect();
-    let left_out = readings.len() - missed - offsets.len();
+    let played = readings
+        .iter()
+        .filter(|reading| reading.partner.is_some())
+        .count();
+    let left_out = readings.len() - missed - played;
     let sum: i64 = offsets.iter().map(|offset| offset.0).sum();
     let mean = match offsets.len() {
         0 => String::new(),
         n => format!("{} ms", signed_ms(Nanos(sum / n as i64))),
     };
-    let count = format!("{} of {}", offsets.len(), readings.len() - left_out);
+    let count = format!("{played} of {}", readings.len() - left_out);
     let moved = displaced(readings, bar.beat);
     let marks = readings
         .iter()
@@ -67,11 +73,13 @@ fn mark(expected: &Expected, reading: &Reading) -> Option<String> {
     let note = &expected.notes[reading.note as usize];
     let beat = shortest(expected.bars[note.bar as usize].beat_number(note.at));
     let Some(partner) = &reading.partner else {
-        return is_missed(expected, reading).then(|| format!("beat {beat} missed"));
+        let is_missed = is_missed(expected, reading).then(|| format!("beat {beat} missed"));
+        return is_missed.or_else(|| reading.is_unheard.then(|| format!("beat {beat} unjudged")));
     };
     let timing = match partner.timing {
         Timing::Early => Some(format!("{} early", signed_ms(partner.off_grid))),
         Timing::Late => Some(format!("{} late", signed_ms(partner.off_grid))),
+        Timing::Unjudged => Some("unjudged".into()),
         Timing::In => None,
     };
     let pitch = match partner.pitch {

@@ -152,7 +152,9 @@ fn note<'a>(checked: &Checked<'a>, reading: &Reading) -> Note<'a> {
             .and_then(|partner| partner.ring_over)
             .map(|over| over.ms()),
         pitch: partner.map(|partner| partner.pitch),
-        timing: partner.map(|partner| partner.timing),
+        timing: partner
+            .map(|partner| partner.timing)
+            .or(reading.is_unheard.then_some(Timing::Unjudged)),
         length: partner.and_then(|partner| partner.length),
     }
 }

@@ -4,6 +4,7 @@ pub mod bar_line;
 pub mod json;
 pub mod latency;
 pub mod text;
+pub mod trust;
 pub mod words;
 
 use crate::expected::Expected;
@@ -13,6 +14,7 @@ use crate::judge::summary::Summary;
 use crate::judge::{Judgement, Settings};
 use crate::units::Nanos;
 use serde::Serialize;
+use trust::Trust;
 
 /// Everything a report is made from.
 pub struct Checked<'a> {
@@ -61,6 +63,8 @@ pub struct TakeFacts {
     /// How the start is known.
     #[serde(skip)]
     pub start_from: StartFrom,
+    /// How far its milliseconds can be trusted; none for a take from elsewhere.
+    pub trust: Option<Trust>,
 }
 
 /// How it is known where bar 1 beat 1 falls.

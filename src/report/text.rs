@@ -14,7 +14,7 @@ const NAMED: usize = 12;
 /// The whole report.
 pub fn report(checked: &Checked) -> String {
     let mut text = String::new();
-    let parts = [head, sums, findings, astray, swing];
+    let parts = [head, sums, findings, astray, swing, trust];
     for part in parts {
         // Writing to a string cannot fail.
         let _ = part(checked, &mut text);
@@ -76,7 +76,7 @@ fn sums(checked: &Checked, out: &mut String) -> fmt::Result {
         out,
         "Timing   {} of {} within ±{:.0} ms",
         sum.timing_in,
-        sum.matched,
+        sum.matched - sum.timing_unjudged,
         windows.timing.ms()
     )?;
     if windows.lean != Nanos::ZERO {
@@ -204,6 +204,13 @@ fn displacement(expected: &Expected, phrase: &Phrase) -> String {
     };
     let moved = words::displacement(phrase.displaced, bar_of(phrase.first).beat);
     format!("{}{to}: {moved}", place(expected, phrase.first))
+}
+
+fn trust(checked: &Checked, out: &mut String) -> fmt::Result {
+    match &checked.take.trust {
+        Some(trust) => paragraph(out, "", "", &trust.in_words()),
+        None => Ok(()),
+    }
 }
 
 fn swing(checked: &Checked, out: &mut String) -> fmt::Result {

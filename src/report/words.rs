@@ -36,9 +36,11 @@ pub fn shortest(number: f64) -> String {
     text.trim_end_matches('0').trim_end_matches('.').to_string()
 }
 
-/// Whether a note that had to be played was not.
+/// Whether a note that had to be played was not; not when it may have been lost in a glitch.
 pub fn is_missed(expected: &Expected, reading: &Reading) -> bool {
-    reading.partner.is_none() && !expected.notes[reading.note as usize].is.optional
+    reading.partner.is_none()
+        && !reading.is_unheard
+        && !expected.notes[reading.note as usize].is.optional
 }
 
 /// `B pass 2, bar 7 beat 2.5`; the pass where the section has several.

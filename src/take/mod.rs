@@ -2,11 +2,13 @@
 //!
 //! Events are kept as they came: octave, channel and latency are settings, applied again whenever the take is read.
 
+use crate::clock::glitch::Glitch;
 use crate::expected::tempo_map::Speed;
 use crate::judge::Settings;
 use crate::midi::smf::error::SmfError;
 use crate::midi::smf::{self, SmfFile};
 use crate::played::TimedMessage;
+use crate::report::trust::{Measured, Way};
 use crate::units::Nanos;
 use serde::{Deserialize, Serialize};
 use std::path::Path;
@@ -29,6 +31,12 @@ pub struct TakeHead {
     pub settings: Settings,
     /// Who played, and through what: a port's name, or the stand-in with its habits.
     pub player: String,
+    /// Whether an instrument played, and not the stand-in.
+    #[serde(default)]
+    pub has_port: bool,
+    /// Whether there may have been a MIDI cable.
+    #[serde(default)]
+    pub has_cable: bool,
     /// When it was begun, RFC 9557.
     pub begun: String,
 }
@@ -36,12 +44,16 @@ pub struct TakeHead {
 /// The tag of the text event at the end of a take.
 pub const END_TAG: &str = "leadsman.end/1";
 
+/// The tag of the text events that say where times were in doubt; a [`Glitch`] in file time. They are written as it
+/// happens.
+pub const GLITCH_TAG: &str = "leadsman.glitch/1";
+
 /// What a take says about its end.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
 pub struct TakeEnd {
     /// When it was stopped before the line was over, in nanoseconds since bar 1 beat 1.
     pub stopped_ns: Option<i64>,
-    /// Root mean square distance of block times from the fitted clock, in nanoseconds.
+    /// How well the clocks knew the times of events: root mean square of one standard deviation each, in nanoseconds.
     pub residual_ns: i64,
     /// Audio blocks that came too late.
     pub xruns: u64,
@@ -62,6 +74,16 @@ impl TakeEnd {
             moved: end.counters.moved,
         }
     }
+
+    /// What is said of how well the take was measured.
+    pub fn measured(&self) -> Measured {
+        Measured {
+            residual: Nanos(self.residual_ns),
+            xruns: self.xruns,
+            lost: self.overflows,
+            moved: self.moved,
+        }
+    }
 }
 
 /// A take read back.
@@ -72,6 +94,8 @@ pub struct Take {
     pub head: Option<TakeHead>,
     /// What it says about its end, if it came to one.
     pub end: Option<TakeEnd>,
+    /// Where times were in doubt, in file time, in the order in which it was noticed.
+    pub glitches: Vec<Glitch>,
     /// What was lost of the file, in words.
     pub damage: Vec<String>,
     /// The file's own beats, for takes from elsewhere: see [`FileGrid`].
@@ -99,6 +123,10 @@ impl Take {
             events: file.messages(),
             head,
             end,
+            glitches: file
+                .all_tagged(GLITCH_TAG)
+                .filter_map(|json| serde_json::from_str(json).ok())
+                .collect(),
             damage: damage(&file),
             grid: FileGrid::of(&file),
         })
@@ -109,6 +137,17 @@ impl TakeHead {
     /// The speed it was played at.
     pub fn speed(&self) -> Speed {
         Speed(self.speed)
+    }
+
+    /// What came between the player and us.
+    pub fn way(&self) -> Way {
+        if self.has_port {
+            Way::Port {
+                has_cable: self.has_cable,
+            }
+        } else {
+            Way::Direct
+        }
     }
 
     /// Bar 1 beat 1 in file time.

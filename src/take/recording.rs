@@ -5,6 +5,7 @@
 //! is judged, so that the file gives the same readings when it is read back.
 
 use super::TakeHead;
+use crate::clock::glitch::Glitch;
 use crate::expected::{Expected, ExpectedBar};
 use crate::judge::{Judge, Judgement, Settings};
 use crate::line::meter::Meter;
@@ -130,6 +131,16 @@ impl Recording {
             at: in_file,
             ..event
         }
+    }
+
+    /// A glitch of the stream as the file has it.
+    pub fn in_file(&self, glitch: Glitch) -> Glitch {
+        glitch.map(|at| self.conductor.quantise(at - self.origin + self.start))
+    }
+
+    /// Judges as times were in doubt; the glitch is in file time.
+    pub fn doubt(&mut self, glitch: Glitch) {
+        self.judge.doubt(glitch.map(|at| at - self.start));
     }
 
     /// Says that the stream has come to `watermark`: nothing earlier will come.

@@ -37,6 +37,13 @@ pub fn label(client: &Client, name: &str) -> String {
     }
 }
 
+/// Whether a port is a device's, and so may have a MIDI cable behind it.
+pub fn is_physical(client: &Client, name: &str) -> bool {
+    client
+        .port_by_name(name)
+        .is_some_and(|port| port.flags().contains(PortFlags::IS_PHYSICAL))
+}
+
 /// The full names of all audio sinks.
 pub fn sink_names(client: &Client) -> Vec<String> {
     client.ports(None, Some(AUDIO), PortFlags::IS_INPUT)

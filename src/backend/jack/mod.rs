@@ -8,13 +8,14 @@ mod process;
 
 use super::intake::{Intake, Stamped};
 use super::order::Order;
-use super::ring::RingReceiver;
+use super::ring::{RingReceiver, ring};
 use super::{Config, Connected, Counters, OpenError, Poll, Ports, Render, Session, SessionLost};
 use crate::clock::frames::time_of;
+use crate::clock::glitch::{Glitch, GlitchKind, Pending};
 use crate::played::TimedMessage;
 use crate::units::Nanos;
 use ::jack::{AsyncClient, AudioOut, Client, ClientOptions, MidiIn};
-use process::{Process, Shared, Watch};
+use process::{Gap, Process, Shared, Watch};
 use std::sync::Arc;
 use std::time::{Duration, Instant};
 
@@ -24,6 +25,8 @@ const CLIENT_NAME: &str = "leadsman";
 const PATIENCE: Duration = Duration::from_secs(2);
 /// The server may list a port for a while after it has told that the port leaves.
 const LEAVING: Duration = Duration::from_secs(2);
+/// Gaps between two polls.
+const GAPS: usize = 256;
 
 /// An open JACK client.
 pub struct JackSession {
@@ -31,9 +34,14 @@ pub struct JackSession {
     client: AsyncClient<Watch, Process>,
     shared: Arc<Shared>,
     events: RingReceiver<Stamped<i64>>,
+    gaps: RingReceiver<Gap>,
+    glitches: Pending,
+    overflows: u64,
+    xruns: u64,
     order: Order,
     sample_rate: u32,
     source: Option<String>,
+    has_cable: bool,
     sinks: Vec<String>,
     progress: Progress,
     /// Until then a port that has said that it leaves may still be listed.
@@ -67,7 +75,11 @@ impl JackSession {
 
         let shared = Arc::new(Shared::default());
         let (intake, events) = Intake::new();
-        let process = Process::new(click, notes, render, intake, Arc::clone(&shared));
+        let (sender, gaps) = ring(GAPS);
+        let process = Process::new(click, notes, render, intake, Arc::clone(&shared), sender);
+        let has_cable = source
+            .as_deref()
+            .is_some_and(|name| graph::is_physical(&client, name));
         let client = client
             .activate_async(Watch::new(Arc::clone(&shared)), process)
             .map_err(refused)?;
@@ -77,9 +89,14 @@ impl JackSession {
             client,
             shared,
             events,
+            gaps,
+            glitches: Pending::default(),
+            overflows: 0,
+            xruns: 0,
             order: Order::new(),
             sample_rate,
             source,
+            has_cable,
             sinks,
             progress: Progress {
                 heard: 0,
@@ -99,6 +116,52 @@ impl JackSession {
             std::thread::sleep(Duration::from_millis(1));
         }
         Ok(())
+    }
+
+    /// Frames left out, late blocks and lost events since the last poll, which was promised up to `before`.
+    fn notice_glitches(&mut self, before: Nanos, heard: i64) {
+        while let Some(Gap { from, until }) = self.gaps.receive() {
+            self.glitches.add(Glitch {
+                from: time_of(from, self.sample_rate),
+                until: time_of(until, self.sample_rate),
+                what: GlitchKind::Xrun,
+            });
+        }
+        let now = time_of(heard, self.sample_rate);
+        let xruns = self.shared.xruns();
+        if xruns > self.xruns {
+            // Told on a thread of its own, a block early or late; and not every server counts the frames that it lost.
+            self.xruns = xruns;
+            let period = i64::from(self.client.as_client().buffer_size());
+            let margin = time_of(2 * period, self.sample_rate);
+            self.glitches.add(Glitch {
+                from: before - margin,
+                until: now + margin,
+                what: GlitchKind::Xrun,
+            });
+        }
+        let overflows = self.events.overflows();
+        if overflows > self.overflows {
+            self.overflows = overflows;
+            self.glitches.add(Glitch {
+                from: before,
+                until: now,
+                what: GlitchKind::Lost,
+            });
+        }
+    }
+
+    fn place(&mut self, frame: i64) -> Nanos {
+        let moved = self.order.moved();
+        let at = self.order.place(time_of(frame, self.sample_rate));
+        if self.order.moved() > moved {
+            self.glitches.add(Glitch {
+                from: at,
+                until: at,
+                what: GlitchKind::Moved,
+            });
+        }
+        at
     }
 
     /// Whether something we need is gone.
@@ -166,22 +229,33 @@ impl Session for JackSession {
         // Read before draining: what is pushed after it belongs to a later block.
         let heard = self.shared.heard().unwrap_or(self.progress.heard);
         while let Some(event) = self.events.receive() {
-            let at = self.order.place(time_of(event.stamp, self.sample_rate));
+            let at = self.place(event.stamp);
             sink(TimedMessage {
                 at,
                 message: event.message,
             });
         }
+        let before = self.order.promise(Nanos(i64::MIN));
+        self.notice_glitches(before, heard);
         self.check(heard)?;
         Ok(Poll {
             watermark: self.order.promise(time_of(heard, self.sample_rate)),
             counters: Counters {
-                xruns: self.shared.xruns(),
-                overflows: self.events.overflows(),
+                xruns: self.xruns,
+                overflows: self.overflows,
                 moved: self.order.moved(),
             },
             residual: Nanos::ZERO,
+            glitch: self.glitches.take(),
         })
+    }
+
+    fn has_port(&self) -> bool {
+        self.source.is_some()
+    }
+
+    fn has_cable(&self) -> bool {
+        self.has_cable
     }
 }
 

@@ -2,6 +2,7 @@
 
 use crate::backend::Render;
 use crate::backend::intake::Intake;
+use crate::backend::ring::RingSender;
 use jack::{
     AudioOut, Client, ClientStatus, Control, LatencyType, MidiIn, NotificationHandler, Port,
     PortId, ProcessHandler, ProcessScope,
@@ -68,6 +69,16 @@ pub struct Process {
     intake: Intake<i64>,
     shared: Arc<Shared>,
     position: Option<Position>,
+    gaps: RingSender<Gap>,
+}
+
+/// Stream frames, as they are heard, that no callback ran for.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Gap {
+    /// The first one.
+    pub from: i64,
+    /// The first one of the block after the one that came next: what came in meanwhile is shown in that block.
+    pub until: i64,
 }
 
 /// Where the stream is: a JACK frame time and the stream frame that it is.
@@ -75,6 +86,8 @@ pub struct Process {
 struct Position {
     jack: u32,
     stream: u64,
+    /// How many frames the stream leaves out before this block.
+    left_out: u64,
 }
 
 impl Position {
@@ -83,9 +96,11 @@ impl Position {
     fn next(self, jack: u32, period: u32) -> Position {
         let step = jack.wrapping_sub(self.jack);
         let goes_back = step > u32::MAX / 2;
+        let step = u64::from(if goes_back { period } else { step });
         Position {
             jack,
-            stream: self.stream + u64::from(if goes_back { period } else { step }),
+            stream: self.stream + step,
+            left_out: step.saturating_sub(u64::from(period)),
         }
     }
 }
@@ -98,6 +113,7 @@ impl Process {
         render: Box<dyn Render>,
         intake: Intake<i64>,
         shared: Arc<Shared>,
+        gaps: RingSender<Gap>,
     ) -> Process {
         Process {
             click,
@@ -106,17 +122,22 @@ impl Process {
             intake,
             shared,
             position: None,
+            gaps,
         }
     }
 
-    fn advance(&mut self, scope: &ProcessScope) -> u64 {
+    fn advance(&mut self, scope: &ProcessScope) -> Position {
         let jack = scope.last_frame_time();
         let position = match self.position {
             Some(position) => position.next(jack, scope.n_frames()),
-            None => Position { jack, stream: 0 },
+            None => Position {
+                jack,
+                stream: 0,
+                left_out: 0,
+            },
         };
         self.position = Some(position);
-        position.stream
+        position
     }
 }
 
@@ -126,7 +147,8 @@ impl ProcessHandler for Process {
             self.click.as_mut_slice(scope).fill(0.0);
             return Control::Continue;
         }
-        let first_frame = self.advance(scope);
+        let position = self.advance(scope);
+        let first_frame = position.stream;
         // As the graph stands now; a reading costs no lock.
         let (_, capture) = self.notes.get_latency_range(LatencyType::Capture);
         let (_, playback) = self.click.get_latency_range(LatencyType::Playback);
@@ -138,6 +160,13 @@ impl ProcessHandler for Process {
         self.render
             .render(first_frame, self.click.as_mut_slice(scope));
         let end = block + i64::from(scope.n_frames());
+        if position.left_out > 0 {
+            // A full ring: the judging thread has not looked for seconds, and the take has worse troubles.
+            let _ = self.gaps.send(Gap {
+                from: block - position.left_out as i64,
+                until: end,
+            });
+        }
         self.shared.heard.store(end, Ordering::Release);
         Control::Continue
     }
@@ -186,15 +215,21 @@ mod tests {
         let start = Position {
             jack: u32::MAX - 63,
             stream: 1000,
+            left_out: 0,
         };
         let next = start.next(0, 64);
-        assert_eq!((next.jack, next.stream), (0, 1064));
+        assert_eq!((next.jack, next.stream, next.left_out), (0, 1064, 0));
     }
 
     #[test]
     fn frames_that_an_xrun_leaves_out_are_left_out() {
-        let start = Position { jack: 0, stream: 0 };
-        assert_eq!(start.next(256, 64).stream, 256);
+        let start = Position {
+            jack: 0,
+            stream: 0,
+            left_out: 0,
+        };
+        let next = start.next(256, 64);
+        assert_eq!((next.stream, next.left_out), (256, 192));
     }
 
     #[test]
@@ -202,6 +237,7 @@ mod tests {
         let start = Position {
             jack: 1000,
             stream: 500,
+            left_out: 0,
         };
         assert_eq!(start.next(900, 64).stream, 564);
     }

@@ -4,6 +4,7 @@ use super::port_watch::PortWatch;
 use super::{Events, host_now};
 use crate::backend::intake::Intake;
 use crate::backend::{MidiChoice, OpenError, port_choice};
+use crate::clock::timebase::PortTime;
 use crate::units::Nanos;
 use midir::{Ignore, MidiInput, MidiInputConnection};
 use std::time::Instant;
@@ -11,15 +12,6 @@ use std::time::Instant;
 /// What to do when there is no MIDI input.
 pub const WHEN_NONE: &str = "connect the bass or its converter; on Linux the kernel module snd-seq must be loaded, \
                              or use the JACK backend";
-
-/// What the callback knows about the time of an event.
-#[derive(Clone, Copy, Debug)]
-pub struct PortTime {
-    /// The driver's stamp, since an origin of its own.
-    pub stamp: Nanos,
-    /// When the callback began, in host time.
-    pub arrival: Nanos,
-}
 
 /// An open MIDI input.
 pub struct MidiIn {

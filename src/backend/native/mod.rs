@@ -1,23 +1,21 @@
 //! The system's own MIDI and sound: midir and cpal, whose three clocks are brought to one.
 //!
-//! Host time is nanoseconds since the session was opened, on [`Instant`]. Each MIDI event is brought to it by the
-//! [`Envelope`](crate::clock::envelope::Envelope) of its port's stamps, and each audio block by the delay that the driver reports; [`Dll`](crate::clock::dll::Dll) then says
-//! which frame is heard at a host time. cpal's and midir's own times are used as differences only.
+//! Host time is nanoseconds since the session was opened, on [`Instant`]. The [`Timebase`] brings MIDI stamps and audio
+//! blocks to it, and both to stream time. cpal's and midir's own times are used as differences only.
 
 mod audio;
 mod midi;
 mod port_watch;
-mod timebase;
 
 use super::intake::Stamped;
 use super::ring::RingReceiver;
 use super::{Config, Connected, Counters, OpenError, Poll, Ports, Render, Session, SessionLost};
+use crate::clock::timebase::{PortTime, Timebase};
 use crate::played::TimedMessage;
 use crate::units::Nanos;
 use audio::AudioOutput;
-use midi::{MidiIn, PortTime};
+use midi::MidiIn;
 use std::time::{Duration, Instant};
-use timebase::Timebase;
 
 /// An audio device that asks for no block for this long is gone.
 const PATIENCE: Duration = Duration::from_secs(2);
@@ -29,6 +27,7 @@ pub struct NativeSession {
     epoch: Instant,
     timebase: Timebase,
     last_block: Nanos,
+    overflows: u64,
 }
 
 impl NativeSession {
@@ -44,6 +43,7 @@ impl NativeSession {
             midi,
             epoch,
             last_block: host_now(epoch),
+            overflows: 0,
         };
         session.drop_early_events();
         Ok(session)
@@ -62,7 +62,7 @@ impl NativeSession {
             self.timebase.break_stream();
         }
         while let Some(block) = self.audio.blocks().receive() {
-            self.timebase.block(&block);
+            self.timebase.block(block.frame, block.frames, block.heard);
             self.last_block = block.called;
         }
     }
@@ -72,6 +72,14 @@ impl NativeSession {
         while let Some(Stamped { stamp, message }) = midi.events().receive() {
             let at = self.timebase.event(stamp);
             sink(TimedMessage { at, message });
+        }
+    }
+
+    fn notice_overflow(&mut self, now: Nanos) {
+        let overflows = self.midi.as_ref().map_or(0, MidiIn::overflows);
+        if overflows > self.overflows {
+            self.overflows = overflows;
+            self.timebase.lost_events(now);
         }
     }
 
@@ -87,10 +95,9 @@ impl NativeSession {
     }
 
     fn counters(&self) -> Counters {
-        let events = self.midi.as_ref().map_or(0, MidiIn::overflows);
         Counters {
             xruns: self.audio.shared().xruns(),
-            overflows: events,
+            overflows: self.overflows,
             moved: self.timebase.moved(),
         }
     }
@@ -118,12 +125,23 @@ impl Session for NativeSession {
         let now = host_now(self.epoch);
         self.take_blocks();
         self.take_events(sink);
+        self.notice_overflow(now);
         self.check(now)?;
         Ok(Poll {
             watermark: self.timebase.promise(now),
             counters: self.counters(),
             residual: self.timebase.residual(),
+            glitch: self.timebase.take_glitch(),
         })
+    }
+
+    fn has_port(&self) -> bool {
+        self.midi.is_some()
+    }
+
+    /// A driver does not say what is behind a port.
+    fn has_cable(&self) -> bool {
+        self.midi.is_some()
     }
 }
 

@@ -176,10 +176,15 @@ impl SmfFile {
 
     /// What follows `tag` and a space in the first text that begins so.
     pub fn tagged(&self, tag: &str) -> Option<&str> {
+        self.all_tagged(tag).next()
+    }
+
+    /// The same of every such text.
+    pub fn all_tagged<'a>(&'a self, tag: &str) -> impl Iterator<Item = &'a str> {
         self.texts
             .iter()
             .filter(|text| text.kind == TextKind::Text)
-            .find_map(|text| text.text.strip_prefix(tag)?.strip_prefix(' '))
+            .filter_map(move |text| text.text.strip_prefix(tag)?.strip_prefix(' '))
     }
 }
 
