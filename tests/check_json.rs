@@ -13,7 +13,7 @@ use takes::{Note, note};
 
 /// The example's take, in ms from its start; bar 1 starts at 2 s, at 120 quarter notes a minute. Entries come late,
 /// one note is missing, one wrong, one an octave up, one extra, a ghost note is left out in pass 1, two bars of B come
-/// half a beat late, and the last note never ends.
+/// half a beat late, an octave is guessed and corrected, and the last note never ends.
 fn example_take() -> Vec<u8> {
     let bar = |number: usize, notes: &[(f64, u8, f64)]| -> Vec<Note> {
         let start = 2000.0 + 2000.0 * number as f64;
@@ -30,7 +30,8 @@ fn example_take() -> Vec<u8> {
             0,
             &[
                 (295.0, 45, 200.0),
-                (502.0, 38, 440.0),
+                (502.0, 50, 21.0),
+                (523.0, 38, 419.0),
                 (1291.0, 41, 210.0),
                 (1500.0, 45, 450.0),
             ],
@@ -187,6 +188,11 @@ fn the_example_is_of_the_schema_and_shows_every_part_of_it() {
     assert!(any(&|note| note["string"] == "D" && note["fret"] == 7));
     assert_eq!(json["extra"].as_array().unwrap().len(), 1);
     assert_eq!(json["findings"][0]["id"], "late-entries");
+    let cleaned = r#"[{"rule": "octave-glitches", "at_s": 0.502, "key": 50, "into": 38}]"#;
+    assert_eq!(
+        json["cleaned"],
+        serde_json::from_str::<Value>(cleaned).unwrap()
+    );
     // The wrong note, the octave, the ghost and what is left of the missed one are told apart in the sums.
     let sum = &json["summary"];
     assert_eq!((&sum["missed"], &sum["extra"]), (&1.into(), &1.into()));
@@ -195,11 +201,15 @@ fn the_example_is_of_the_schema_and_shows_every_part_of_it() {
 #[test]
 fn the_schema_refuses_what_does_not_belong() {
     let schema = schema();
-    let changes: [fn(&mut Value); 8] = [
+    let changes: [fn(&mut Value); 12] = [
+        |json| json["cleaned"][0]["rule"] = "tidying".into(),
+        |json| json["cleaned"][0]["at_s"] = Value::Null,
         |json| json["notes"][0]["grade"] = 1.into(),
         |json| json["notes"][0]["pitch"] = "sharp".into(),
         |json| json["notes"][0]["offset_ms"] = Value::Null,
         |json| json["take"]["start_s"] = Value::Null,
+        |json| json["notes"][0]["timing"] = Value::Null,
+        |json| json["take"]["trust"] = serde_json::json!({ "within_ms": 1.0 }),
         |json| json["summary"]["missed"] = (-1).into(),
         |json| json["convention"]["onset_tolerance_ms"] = 30.into(),
         |json| json["findings"][0]["id"] = "lateness".into(),
@@ -305,6 +315,7 @@ fn the_fields_come_in_their_order() {
             "take",
             "notes",
             "extra",
+            "cleaned",
             "summary",
             "convention",
             "findings"
@@ -314,7 +325,10 @@ fn the_fields_come_in_their_order() {
         json.get("line").names(),
         ["title", "file", "tempo", "speed", "notes"]
     );
-    assert_eq!(json.get("take").names(), ["file", "start_s", "played"]);
+    assert_eq!(
+        json.get("take").names(),
+        ["file", "start_s", "played", "trust"]
+    );
     let note = json.get("notes").get("0");
     assert_eq!(
         note.names(),
@@ -359,6 +373,7 @@ fn the_fields_come_in_their_order() {
             "extra",
             "pitch_right",
             "timing_in",
+            "timing_unjudged",
             "length_in",
             "offset_mean_ms",
             "offset_sd_ms",

@@ -185,7 +185,14 @@ fn rows() -> Vec<Row> {
         row("+200 ppm, jitter 5 ms", drift(200.0, ms(5))),
         row("−200 ppm, jitter 5 ms", drift(-200.0, ms(5))),
         row(
-            "the same, 1024 frames",
+            "sound 5 ms, MIDI 0.2 ms",
+            Machine {
+                port_jitter: Some(Nanos(200_000)),
+                ..drift(-200.0, ms(5))
+            },
+        ),
+        row(
+            "−200 ppm, 5 ms, 1024 frames",
             Machine {
                 period: 1024,
                 ..drift(-200.0, ms(5))

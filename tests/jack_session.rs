@@ -4,7 +4,7 @@
 
 mod support;
 
-use leadsman::backend::{Backend, Config, MidiChoice, OpenError, Session, SessionLost};
+use leadsman::backend::{Backend, Config, Input, MidiChoice, OpenError, Session, SessionLost};
 use leadsman::click::{ClickRenderer, ClickTrack, Level, Pattern, Silence, Stress};
 use leadsman::clock::frames::time_of;
 use leadsman::expected::tempo_map::{Rate, Speed, TempoMap};
@@ -276,15 +276,67 @@ fn a_server_that_goes_away_ends_the_session() {
 }
 
 #[test]
-fn a_port_that_goes_away_ends_the_session() {
-    with_server("a_port_that_goes_away_ends_the_session", 256, || {
-        let player = Player::start("test-player");
-        let mut session = Backend::Jack
-            .open(&config(named("test-player"), None), Box::new(Silence))
-            .unwrap();
-        session.poll(&mut |_| {}).unwrap();
-        drop(player);
-        let lost = SessionLost::MidiInput("test-player:out".into());
-        assert_eq!(what_is_lost(session.as_mut()), lost);
-    });
+fn a_port_that_stays_away_ends_the_session_after_its_time() {
+    with_server(
+        "a_port_that_stays_away_ends_the_session_after_its_time",
+        256,
+        || {
+            let player = Player::start("test-player");
+            let impatient = Config {
+                patience: Some(Duration::from_millis(700)),
+                ..config(named("test-player"), None)
+            };
+            let mut session = Backend::Jack.open(&impatient, Box::new(Silence)).unwrap();
+            session.poll(&mut |_| {}).unwrap();
+            drop(player);
+            let gone = Instant::now();
+            let lost = SessionLost::MidiInput("test-player:out".into());
+            assert_eq!(what_is_lost(session.as_mut()), lost);
+            assert!(gone.elapsed() >= Duration::from_millis(600));
+            assert_eq!(session.input(), Input::Away);
+        },
+    );
+}
+
+/// Polls until the input is, or is not, there; counts what ends notes meanwhile.
+fn ends_until(session: &mut dyn Session, input: Input) -> usize {
+    let (start, mut ends) = (Instant::now(), 0);
+    while session.input() != input {
+        let poll = session.poll(&mut |event| {
+            ends += usize::from(matches!(event.message, MidiMessage::AllNotesOff { .. }));
+        });
+        poll.unwrap();
+        assert!(start.elapsed() < Duration::from_secs(20), "no {input:?}");
+        sleep(Duration::from_millis(1));
+    }
+    ends
+}
+
+#[test]
+fn a_port_that_comes_and_goes_is_connected_each_time() {
+    with_server(
+        "a_port_that_comes_and_goes_is_connected_each_time",
+        256,
+        || {
+            let mut player = Player::start("test-player");
+            let mut session = Backend::Jack
+                .open(&config(named("test-player"), None), Box::new(Silence))
+                .unwrap();
+            for _ in 0..5 {
+                drop(player);
+                assert_eq!(ends_until(session.as_mut(), Input::Away), 16);
+                player = Player::start("test-player");
+                assert_eq!(ends_until(session.as_mut(), Input::Here), 0);
+                let bytes = [0x90, 40, 100];
+                let frame = player.now() + 4800;
+                player.schedule([Stroke { frame, bytes }]);
+                let (start, mut heard) = (Instant::now(), 0);
+                while heard == 0 {
+                    session.poll(&mut |_| heard += 1).unwrap();
+                    assert!(start.elapsed() < Duration::from_secs(10), "nothing comes");
+                    sleep(Duration::from_millis(1));
+                }
+            }
+        },
+    );
 }

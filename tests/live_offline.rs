@@ -2,11 +2,13 @@
 
 mod takes;
 
+use leadsman::clock::glitch::{Glitch, GlitchKind};
 use leadsman::expected::tempo_map::Speed;
 use leadsman::expected::{Expected, unroll};
-use leadsman::judge::judge::judge;
+use leadsman::judge::judge::{judge, judge_with_glitches};
 use leadsman::judge::{Judge, Judgement, Reading, Settings};
 use leadsman::line::parse::parse;
+use leadsman::played::cleanup::{Rule, Rules};
 use leadsman::played::{MidiMessage, TimedMessage};
 use leadsman::stand_in::{Habits, play};
 use leadsman::units::{Key, Nanos};
@@ -61,8 +63,15 @@ fn scenes() -> impl Strategy<Value = Scene> {
         0..LINES.len(),
         prop::sample::select(vec![100_000u32, 73_500, 140_000]),
     );
-    (place, habits, any::<u64>(), garbage, latency).prop_map(
-        |((line, speed), (timing, hands), seed, garbage, latency)| {
+    let rules = prop_oneof![
+        3 => Just(Rules::ALL),
+        1 => Just(Rules::NONE),
+        2 => prop::sample::subsequence(Rule::ALL.to_vec(), 0..=Rule::ALL.len())
+            .prop_map(|rules| rules.into_iter().fold(Rules::NONE, Rules::with)),
+    ];
+    let converter = (0.0..0.17, any::<bool>(), rules);
+    (place, habits, any::<u64>(), garbage, latency, converter).prop_map(
+        |((line, speed), (timing, hands), seed, garbage, latency, (fault, strings, rules))| {
             let habits = Habits {
                 mean_ms: timing.0,
                 spread_ms: timing.1,
@@ -75,12 +84,20 @@ fn scenes() -> impl Strategy<Value = Scene> {
                 short_notes: hands.4,
                 latency_fixed_ms: 3.0,
                 latency_periods: latency.1,
+                octave_glitches: fault,
+                doubled_notes: fault,
+                slide_steps: fault,
+                bend_splits: fault,
+                ghost_triggers: fault,
+                missing_offs: fault,
+                string_channels: f64::from(u8::from(strings)),
                 ..Habits::default()
             };
             let mut settings = Settings::default();
             settings.latency.fixed = Nanos(latency.0);
             settings.latency.periods = latency.1;
             settings.intake.channel = latency.2.then_some(0);
+            settings.cleanup = rules;
             Scene {
                 line,
                 speed,
@@ -106,7 +123,7 @@ impl Scene {
                 },
                 2 | 3 => MidiMessage::NoteOff { channel, key },
                 4 => MidiMessage::AllNotesOff { channel },
-                _ => MidiMessage::Other([0xE0 | channel, 0, 64]),
+                _ => MidiMessage::Other([0xE0 | channel, 0, 2 * key.0]),
             };
             TimedMessage {
                 at: Nanos::from_ms(*ms),
@@ -172,6 +189,61 @@ proptest! {
     }
 }
 
+fn glitches() -> impl Strategy<Value = Vec<Glitch>> {
+    let kinds = [
+        GlitchKind::Moved,
+        GlitchKind::ClockReset,
+        GlitchKind::Xrun,
+        GlitchKind::Lost,
+    ];
+    let glitch = (
+        -2000i64..20_000,
+        0i64..1500,
+        prop::sample::select(kinds.to_vec()),
+    );
+    let glitch = glitch.prop_map(|(from, length, what)| Glitch {
+        from: Nanos::from_ms(from),
+        until: Nanos::from_ms(from + length),
+        what,
+    });
+    // More than are kept apart, now and then.
+    prop_oneof![
+        prop::collection::vec(glitch.clone(), 0..6),
+        prop::collection::vec(glitch, 250..270)
+    ]
+}
+
+proptest! {
+    #![proptest_config(ProptestConfig { cases: 100, ..ProptestConfig::default() })]
+
+    #[test]
+    fn whenever_a_glitch_is_noticed_the_take_comes_out_the_same(
+        scene in scenes(),
+        glitches in glitches(),
+        every in 1usize..20,
+    ) {
+        let expected = expected(scene.line, scene.speed);
+        let events = scene.events(&expected);
+        let whole = judge_with_glitches(
+            Arc::clone(&expected),
+            &scene.settings,
+            &glitches,
+            events.iter().copied(),
+        );
+        let mut live = Judge::new(Arc::clone(&expected), &scene.settings);
+        let mut untold = glitches.iter();
+        for (index, event) in events.iter().enumerate() {
+            live.push(*event);
+            live.advance(event.at);
+            if index % every == 0 && let Some(glitch) = untold.next() {
+                live.doubt(*glitch);
+            }
+        }
+        untold.for_each(|glitch| live.doubt(*glitch));
+        prop_assert_eq!(live.finish(), whole);
+    }
+}
+
 /// Readings must become final while a take goes on, or the property above says nothing.
 #[test]
 fn in_a_plain_take_readings_become_final_within_a_few_notes() {
@@ -192,16 +264,31 @@ fn in_a_plain_take_readings_become_final_within_a_few_notes() {
     assert!(furthest_behind <= 4, "{furthest_behind} notes behind");
 }
 
+/// What is cleaned up is cleaned up alike, and the property above has something to clean.
+#[test]
+fn a_bad_converters_take_is_cleaned_alike_live_and_from_a_list() {
+    let expected = expected(4, 100_000);
+    let events = play(&expected, &Habits::named("bad-converter").unwrap(), 7);
+    let settings = Settings::default();
+    let whole = judge(Arc::clone(&expected), &settings, events.iter().copied());
+    assert!(whole.cleaned.len() >= 10, "{:?}", whole.cleaned);
+    let (live, settled) = judge_live(&expected, &settings, &events, &[(1, 3), (2, 9), (4, 0)]);
+    assert_eq!(live, whole);
+    assert!(settled.len() > expected.notes.len());
+}
+
 /// What a check says of a take, the file and the rest of the take's head aside.
 fn said(json: &Value) -> Vec<String> {
     let parts = [
         "notes",
         "extra",
+        "cleaned",
         "summary",
         "convention",
         "findings",
         "line",
     ];
+    assert!(json["cleaned"].is_array());
     parts.map(|part| json[part].to_string()).to_vec()
 }
 
@@ -213,8 +300,11 @@ fn a_kept_take_is_read_again_to_the_same_report() {
         "patchy,wrong-frets,unsteady",
         "converter,rushed-upbeats",
         "mean-ms=-18,drift-percent=0.4,short-notes=0.6",
+        "bad-converter",
+        "bad-converter,string-channels=1",
     ];
-    let options: [&[&str]; 5] = [
+    let options: [&[&str]; 6] = [
+        &["--keep", "doubled-notes", "--keep", "slide-steps"],
         &[],
         &["--speed", "73.5"],
         &["--latency", "6", "--latency-periods", "1.5"],

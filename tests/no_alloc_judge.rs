@@ -8,6 +8,7 @@
 mod expected_line;
 
 use assert_no_alloc::{AllocDisabler, assert_no_alloc};
+use leadsman::clock::glitch::{Glitch, GlitchKind};
 use leadsman::expected::tempo_map::Speed;
 use leadsman::expected::{Expected, unroll};
 use leadsman::judge::{Judge, Settings};
@@ -39,12 +40,15 @@ fn line() -> Arc<Expected> {
     Arc::new(expected)
 }
 
-const PLAYERS: [&str; 4] = [
+const PLAYERS: [&str; 6] = [
     "steady",
     "patchy",
     "spread-ms=30,mean-ms=80,wrong-frets=0.05,dropped=0.05,extra=0.05",
     // A beat late and more: every note is followed off its place.
     "steady,latency-fixed-ms=500",
+    // Much to clean up.
+    "bad-converter",
+    "bad-converter,string-channels=1",
 ];
 
 fn takes(expected: &Expected) -> impl Iterator<Item = (&'static str, Vec<TimedMessage>)> + '_ {
@@ -113,6 +117,11 @@ fn recording_an_event_never_allocates() {
                     now += LOOK_EVERY;
                 }
                 black_box(recording.hear(event));
+                recording.doubt(recording.in_file(Glitch {
+                    from: event.at,
+                    until: event.at,
+                    what: GlitchKind::Moved,
+                }));
             });
         }
         assert!(bars > expected.bars.len() - 3, "{player}: {bars} bars");

@@ -346,7 +346,7 @@ proptest! {
     ) {
         let mut line = swung(2, 1, BARS);
         line.sections[0].passes = vec![0, 3];
-        let Performance { events, truth } = perform(&once(&line), &habits, seed);
+        let Performance { events, truth, .. } = perform(&once(&line), &habits, seed);
         prop_assert!(events.is_sorted_by_key(|event| event.at));
         let played = notes(&events);
         prop_assert_eq!(played.len(), truth.len());

@@ -18,7 +18,11 @@ pub fn write_own(path: &Path, expected: &Expected, events: &[TimedMessage]) {
         start_ns: 0,
         settings: Settings::default(),
         player: "a stand-in".into(),
+        has_port: false,
+        has_cable: false,
         begun: "2026-01-01T00:00:00Z".into(),
+        has_port: false,
+        has_cable: false,
     };
     let conductor = conduct(expected, 1, &mut head).expect("a tempo map");
     let mut writer = TakeWriter::create(path, &conductor).expect("a new file");

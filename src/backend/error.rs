@@ -86,7 +86,7 @@ pub enum SessionLost {
     #[error("the audio output \"{0}\" is gone")]
     AudioOutput(String),
     /// The MIDI input.
-    #[error("the MIDI input \"{0}\" is gone")]
+    #[error("the MIDI input \"{0}\" is gone and did not come back")]
     MidiInput(String),
     /// The JACK server.
     #[error("the JACK server is gone")]

@@ -11,11 +11,13 @@
 use crate::clock::glitch::Glitch;
 use crate::played::TimedMessage;
 use crate::units::Nanos;
+use std::time::Duration;
 
 pub mod error;
 pub mod intake;
 #[cfg(feature = "jack")]
 pub mod jack;
+pub mod link;
 #[cfg(feature = "native")]
 pub mod native;
 pub mod port_choice;
@@ -52,6 +54,8 @@ pub struct Config {
     pub sample_rate: Option<u32>,
     /// Frames a block; absent, or not to be had: as the device prefers. JACK's server decides alone.
     pub period: Option<u32>,
+    /// How long the MIDI input may be away before the session is lost; absent: [`link::PATIENCE`].
+    pub patience: Option<Duration>,
 }
 
 /// Where notes come from.
@@ -83,6 +87,12 @@ pub trait Session: Send {
     /// stream is. Called by one thread about every millisecond; never waits, and does not allocate after the first calls.
     fn poll(&mut self, sink: &mut dyn FnMut(TimedMessage)) -> Result<Poll, SessionLost>;
 
+    /// Whether the MIDI input was there at the last poll. When it goes, its notes end; it is connected again by itself
+    /// when it comes back.
+    fn input(&self) -> Input {
+        Input::Here
+    }
+
     /// Whether an instrument is connected, or what stands for one.
     fn has_port(&self) -> bool {
         false
@@ -104,6 +114,24 @@ pub struct Connected {
     pub audio: String,
 }
 
+/// Whether the MIDI input is there.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Input {
+    /// It is, or none is wanted.
+    Here,
+    /// It was unplugged, or its program has ended.
+    Away,
+}
+
+/// Ends every note of every channel at `at`: nothing else will, when the input has gone.
+#[cfg(any(feature = "native", feature = "jack"))]
+fn end_all_notes(at: Nanos, sink: &mut dyn FnMut(TimedMessage)) {
+    for channel in 0..16 {
+        let message = crate::played::MidiMessage::AllNotesOff { channel };
+        sink(TimedMessage { at, message });
+    }
+}
+
 impl<S: Session + ?Sized> Session for Box<S> {
     fn sample_rate(&self) -> u32 {
         (**self).sample_rate()
@@ -119,6 +147,10 @@ impl<S: Session + ?Sized> Session for Box<S> {
 
     fn poll(&mut self, sink: &mut dyn FnMut(TimedMessage)) -> Result<Poll, SessionLost> {
         (**self).poll(sink)
+    }
+
+    fn input(&self) -> Input {
+        (**self).input()
     }
 
     fn has_port(&self) -> bool {

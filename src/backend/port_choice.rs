@@ -27,6 +27,34 @@ pub fn midi_input(
     }
 }
 
+/// The index of the port that is `gone`, now that it may be back: of its whole name, or else the only one whose name
+/// differs in nothing but the numbers that a system gives anew at every connection (`20:0` in ALSA's names, `[20]` in
+/// those of its bridges to JACK).
+pub fn again(gone: &str, names: &[String]) -> Option<usize> {
+    if let Some(index) = names.iter().position(|name| name == gone) {
+        return Some(index);
+    }
+    let lasting = without_numbers(gone);
+    let mut same = (0..names.len()).filter(|&index| without_numbers(&names[index]) == lasting);
+    same.next().filter(|_| same.next().is_none())
+}
+
+/// The words of a name, without those that are only a number for now.
+fn without_numbers(name: &str) -> Vec<&str> {
+    let is_number = |text: &str| !text.is_empty() && text.bytes().all(|b| b.is_ascii_digit());
+    let is_passing = |word: &str| {
+        let bracketed = word
+            .strip_prefix('[')
+            .and_then(|rest| rest.strip_suffix(']'));
+        let address = word.split_once(':');
+        bracketed.is_some_and(is_number)
+            || address.is_some_and(|(client, port)| is_number(client) && is_number(port))
+    };
+    name.split_whitespace()
+        .filter(|word| !is_passing(word))
+        .collect()
+}
+
 fn only_input(names: &[String], when_none: &'static str) -> Result<usize, OpenError> {
     let real: Vec<usize> = (0..names.len())
         .filter(|&index| !contains(&names[index], "through"))
@@ -140,6 +168,22 @@ mod tests {
             audio_output("phones", &[], "plug it in"),
             Err(OpenError::NoAudioOutputs("plug it in"))
         );
+    }
+
+    #[test]
+    fn a_port_is_known_again_whatever_its_numbers_are_now() {
+        let back = names(&[
+            "Keys MIDI 1 24:0",
+            "Bass MIDI 1 28:0",
+            "a2j:Bass [28] (capture): MIDI 1",
+        ]);
+        assert_eq!(again("Bass MIDI 1 20:0", &back), Some(1));
+        assert_eq!(again("a2j:Bass [20] (capture): MIDI 1", &back), Some(2));
+        // The number of a port of the device is a part of its name.
+        assert_eq!(again("Bass MIDI 2 20:1", &back), None);
+        let two = names(&["Bass MIDI 1 28:0", "Bass MIDI 1 32:0"]);
+        assert_eq!(again("Bass MIDI 1 20:0", &two), None, "which of the two?");
+        assert_eq!(again("Bass MIDI 1 32:0", &two), Some(1));
     }
 
     #[test]

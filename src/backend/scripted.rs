@@ -1,7 +1,7 @@
 //! The stand-in's fingers: a prepared list of events that comes in through a ring as a MIDI callback's would.
 
 use super::ring::{EVENTS, RingReceiver, RingSender, ring};
-use super::{Poll, Session, SessionLost};
+use super::{Input, Poll, Session, SessionLost};
 use crate::played::TimedMessage;
 use crate::units::Nanos;
 use std::collections::VecDeque;
@@ -87,6 +87,10 @@ impl<S: Session> Session for ScriptedSession<S> {
         })?;
         fingers.play(poll.watermark, sink);
         Ok(poll)
+    }
+
+    fn input(&self) -> Input {
+        self.inner.input()
     }
 }
 

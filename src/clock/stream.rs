@@ -23,7 +23,7 @@ const JUMP_DOWN: Nanos = Nanos::from_ms(20);
 const SHIFT: Nanos = Nanos::from_ms(3);
 const SHIFTED_FOR: Nanos = Nanos::from_ms(500);
 const SHIFTED_BLOCKS: u32 = 20;
-/// Fits older than this are worth a word when they are lost.
+/// Once a fit was older than this, its loss and that of all later ones is worth a word.
 const ESTABLISHED: Nanos = Nanos::from_ms(1000);
 /// No event is placed further than this after the last block: whatever comes after a standstill is not known yet.
 const AHEAD: Nanos = Nanos::from_ms(250);
@@ -35,6 +35,7 @@ pub struct StreamClock {
     envelope: Envelope,
     dll: Dll,
     is_broken: bool,
+    was_established: bool,
     next_frame: u64,
     late: Option<Late>,
 }
@@ -54,6 +55,7 @@ impl StreamClock {
             envelope: Envelope::new(WINDOW),
             dll: Dll::new(sample_rate),
             is_broken: false,
+            was_established: false,
             next_frame: 0,
             late: None,
         }
@@ -70,17 +72,18 @@ impl StreamClock {
     }
 
     /// Learns from a block of `frames` frames that begins with `frame` and is heard at the host time `heard`. When a
-    /// fit that was worth something is lost with it: up to which stream time that fit held.
+    /// fit is lost with it, in a stream that had one worth something: up to which stream time that fit held.
     pub fn block(&mut self, frame: u64, frames: u32, heard: Nanos) -> Option<Nanos> {
         let nominal = time_of(frame as i64, self.sample_rate);
         let offset = heard - nominal;
         let broken_from = self.broken_from(nominal, offset);
         let mut lost = None;
         if let Some(from) = broken_from {
-            lost = (self.envelope.span() > ESTABLISHED).then_some(from);
+            lost = self.was_established.then_some(from);
             self.restart();
         }
         self.envelope.add(nominal, offset);
+        self.was_established |= self.envelope.span() > ESTABLISHED;
         let unhindered = self.envelope.offset_at(nominal).unwrap_or(offset);
         self.dll
             .update(frame, frames, nominal + unhindered.min(offset));
@@ -174,6 +177,10 @@ mod tests {
         assert_eq!(clock.stream_time(ms(9000)), Some(ms(2250)));
         assert_eq!(play(&mut clock, 200..300, ms(42)), [ms(2000)]);
         near(&clock, ms(2542), ms(2500));
+        // Another one soon after.
+        play(&mut clock, 300..305, ms(42));
+        clock.break_off();
+        assert_eq!(play(&mut clock, 305..310, ms(50)), [ms(3050)]);
     }
 
     #[test]

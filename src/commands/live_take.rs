@@ -2,7 +2,7 @@
 
 use super::shared::{self, note};
 use super::{Failure, Outcome, fitting};
-use crate::backend::Session;
+use crate::backend::{Input, Session};
 use crate::cli::TakeArgs;
 use crate::click::ClickTrack;
 use crate::clock::frames::time_of;
@@ -131,7 +131,7 @@ impl LiveTake {
         let concluded = shown
             .map_err(Failure::from)
             .and_then(|()| self.conclude(played, (start, way), path, printed));
-        kept.map_err(|why| Failure::input(format!("the take could not be kept whole: {why}")))?;
+        kept.map_err(|why| Failure::NotJudged(format!("the take could not be kept whole: {why}")))?;
         concluded
     }
 
@@ -234,6 +234,15 @@ impl LiveTake {
                 ));
                 Ok(())
             }
+            Said::Input(Input::Away, at) => {
+                let place = words::place_at(&self.expected, *at);
+                writeln!(io::stdout(), "  bass unplugged at {place}")
+            }
+            Said::Input(Input::Here, _) => writeln!(io::stdout(), "  bass is back"),
+            Said::OrdinaryPriority => writeln!(
+                io::stdout(),
+                "Without real-time priority: on a busy machine readings show later."
+            ),
         }
     }
 

@@ -2,8 +2,10 @@
 
 use crate::expected::tempo_map::Speed;
 use crate::judge::Settings;
+use crate::played::cleanup::{Rule, Rules};
 use crate::units::Nanos;
 use clap::Args;
+use clap::builder::{PossibleValue, PossibleValuesParser, TypedValueParser};
 
 /// Tolerances and latency; what is not given stays as the take (or the default) has it.
 #[derive(Args, Clone, Debug, Default)]
@@ -36,6 +38,47 @@ pub struct JudgingOptions {
     /// Moves every played note by whole octaves, such as -1 for an instrument that sends written pitch
     #[arg(long, value_name = "OCTAVES", allow_negative_numbers = true, value_parser = clap::value_parser!(i8).range(-8..=8))]
     pub octave: Option<i8>,
+    /// Leave as it came what this rule would clean up after a converter; may be given several times. `all` cleans
+    /// nothing up, `none` everything
+    #[arg(long, value_name = "RULE", value_parser = keep())]
+    pub keep: Vec<Keep>,
+}
+
+/// What `--keep` names.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Keep {
+    /// What one rule would clean up.
+    One(Rule),
+    /// Everything.
+    All,
+    /// Nothing: also where the take was played with other settings.
+    Nothing,
+}
+
+impl Keep {
+    fn over(self, rules: Rules) -> Rules {
+        match self {
+            Keep::One(rule) => rules.without(rule),
+            Keep::All => Rules::NONE,
+            Keep::Nothing => Rules::ALL,
+        }
+    }
+}
+
+fn keep() -> impl TypedValueParser<Value = Keep> {
+    let rules = Rule::ALL.map(|rule| PossibleValue::new(rule.name()).help(rule.help()));
+    let more = [
+        PossibleValue::new("all").help("all of these: notes are judged as they came"),
+        PossibleValue::new("none").help("none, also where the take was kept with some"),
+    ];
+    PossibleValuesParser::new(rules.into_iter().chain(more)).map(|name| match name.as_str() {
+        "all" => Keep::All,
+        "none" => Keep::Nothing,
+        name => Rule::ALL
+            .into_iter()
+            .find(|rule| rule.name() == name)
+            .map_or(Keep::Nothing, Keep::One),
+    })
 }
 
 impl JudgingOptions {
@@ -69,6 +112,10 @@ impl JudgingOptions {
         if let Some(octaves) = self.octave {
             settings.intake.octaves = octaves;
         }
+        settings.cleanup = self
+            .keep
+            .iter()
+            .fold(settings.cleanup, |rules, keep| keep.over(rules));
         settings
     }
 }

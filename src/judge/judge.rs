@@ -3,6 +3,7 @@
 //! Live and offline are the same code: `play` pushes events as they come, `check` pushes those of a file, and equal
 //! events give equal readings, to the bit, however they were chunked.
 
+use super::capture::WIDEST;
 use super::cost;
 use super::matcher::{Arrival, Matcher};
 use super::reading::{self, Partner, Reading, Timing};
@@ -11,6 +12,7 @@ use super::settings::{LatencyTable, Settings};
 use super::tree::Pair;
 use crate::clock::glitch::{Glitch, GlitchKind};
 use crate::expected::Expected;
+use crate::played::cleanup::{Cleaned, Cleanup};
 use crate::played::pairing::{NoteEvent, Pairing};
 use crate::played::{PlayedNote, TimedMessage};
 use crate::units::{Key, Nanos};
@@ -30,6 +32,7 @@ pub struct Judge {
     expected: Arc<Expected>,
     settings: Settings,
     latency: LatencyTable,
+    cleanup: Cleanup,
     pairing: Pairing,
     matcher: Matcher,
     /// Everything played so far, latency taken out, by number.
@@ -64,6 +67,8 @@ pub struct Judgement {
     pub extra: Vec<u32>,
     /// Where times were in doubt, since bar 1 beat 1, latency left in.
     pub glitches: Vec<Glitch>,
+    /// What was cleaned up before judging, by time, latency taken out.
+    pub cleaned: Vec<Cleaned>,
 }
 
 impl Judge {
@@ -77,6 +82,7 @@ impl Judge {
             .unwrap_or(Key(28));
         Judge {
             latency: LatencyTable::new(settings.latency, lowest),
+            cleanup: Cleanup::for_notes(settings.cleanup, expected.notes.len()),
             pairing: Pairing::new(),
             matcher: Matcher::new(Arc::clone(&expected)),
             played: Vec::with_capacity(expected.notes.len() + expected.notes.len() / 2 + 1024),
@@ -107,23 +113,9 @@ impl Judge {
         let Some(event) = self.settings.intake.admit(event) else {
             return;
         };
-        let Judge {
-            pairing,
-            played,
-            waiting,
-            latency,
-            ..
-        } = self;
-        pairing.push(event, |change| match change {
-            NoteEvent::Started { id, mut note } => {
-                note.onset -= latency.of(note.key);
-                debug_assert_eq!(id.0 as usize, played.len());
-                played.push(note);
-                waiting.push(Reverse((note.onset, id.0)));
-            }
-            NoteEvent::Ended { id, length, .. } => played[id.0 as usize].length = Some(length),
-        });
-        self.match_until(event.at - self.latency.longest());
+        self.clean(|cleanup, sink| cleanup.push(event, sink));
+        let horizon = self.cleanup.horizon(event.at);
+        self.match_until(horizon - self.latency.longest());
         self.move_settled();
     }
 
@@ -139,7 +131,8 @@ impl Judge {
 
     /// Says that no event before `now` will come any more.
     pub fn advance(&mut self, now: Nanos) {
-        let now = now - self.latency.longest();
+        self.clean(|cleanup, sink| cleanup.advance(now, sink));
+        let now = self.cleanup.horizon(now) - self.latency.longest();
         self.match_until(now);
         let Judge {
             matcher,
@@ -153,6 +146,7 @@ impl Judge {
 
     /// Says that the take is over.
     pub fn finish(mut self) -> Judgement {
+        self.clean(|cleanup, sink| cleanup.finish(sink));
         self.match_until(Nanos::MAX);
         let Judge {
             matcher,
@@ -166,11 +160,17 @@ impl Judge {
             .map(|note| self.reading(note))
             .collect();
         let extra = extras(&self.partners, self.played.len());
+        let mut cleaned: Vec<Cleaned> = self.cleanup.cleaned().to_vec();
+        for one in &mut cleaned {
+            one.at -= self.latency.of(one.into.unwrap_or(one.key));
+        }
+        cleaned.sort_by_key(|one| one.at);
         Judgement {
             readings,
             played: self.played,
             extra,
             glitches: self.glitches,
+            cleaned,
         }
     }
 
@@ -208,8 +208,13 @@ impl Judge {
         self.glitches.iter().any(|glitch| glitch.has(at))
     }
 
-    /// The note most recently heard and, as things stand, the expected note it was played for.
+    /// The note most recently heard and, as things stand, the expected note it was played for. It is told at once: of a
+    /// note that is still held back for cleaning, the place is the nearest of its key.
     pub fn latest(&self) -> Option<(PlayedNote, Option<usize>)> {
+        if let Some(mut note) = self.cleanup.latest() {
+            note.onset -= self.latency.of(note.key);
+            return Some((note, self.nearest(&note)));
+        }
         let number = self.played.len().checked_sub(1)?;
         let pair = self
             .matcher
@@ -223,6 +228,40 @@ impl Judge {
             self.played[number],
             pair.or(settled.map(|note| note as usize)),
         ))
+    }
+
+    /// The nearest expected note of this key within the capture window that nothing was played for yet.
+    fn nearest(&self, played: &PlayedNote) -> Option<usize> {
+        let notes = &self.expected.notes;
+        let from = notes.partition_point(|note| note.onset < played.onset - WIDEST);
+        let near = (from..notes.len())
+            .take_while(|note| notes[*note].onset <= played.onset + WIDEST)
+            .filter(|note| notes[*note].key == Some(played.key));
+        near.filter(|note| self.partners[*note].played == NOBODY)
+            .min_by_key(|note| (notes[*note].onset - played.onset).abs())
+    }
+
+    /// Has the clean-up stage do something, and takes in what it hands on.
+    fn clean(&mut self, what: impl FnOnce(&mut Cleanup, &mut dyn FnMut(TimedMessage))) {
+        let Judge {
+            cleanup,
+            pairing,
+            played,
+            waiting,
+            latency,
+            ..
+        } = self;
+        what(cleanup, &mut |event| {
+            pairing.push(event, |change| match change {
+                NoteEvent::Started { id, mut note } => {
+                    note.onset -= latency.of(note.key);
+                    debug_assert_eq!(id.0 as usize, played.len());
+                    played.push(note);
+                    waiting.push(Reverse((note.onset, id.0)));
+                }
+                NoteEvent::Ended { id, length, .. } => played[id.0 as usize].length = Some(length),
+            });
+        });
     }
 
     fn match_until(&mut self, now: Nanos) {

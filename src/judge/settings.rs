@@ -1,5 +1,6 @@
 //! What the judge is told: tolerance windows, the target lean, and what stands between finger and number.
 
+use crate::played::cleanup::Rules;
 use crate::played::{MidiMessage, TimedMessage};
 use crate::units::{Key, Nanos};
 use serde::{Deserialize, Serialize};
@@ -13,6 +14,9 @@ pub struct Settings {
     pub latency: Latency,
     /// Which events count, and how their keys are read.
     pub intake: Intake,
+    /// Which rules clean up after a converter; a take that does not say is cleaned by all of them.
+    #[serde(default)]
+    pub cleanup: Rules,
 }
 
 /// Which events count, and how their keys are read.
@@ -43,6 +47,8 @@ impl Intake {
                 key: self.transpose(key)?,
             },
             MidiMessage::AllNotesOff { channel } if wanted(channel) => event.message,
+            // The clean-up stage hears the pitch wheel.
+            MidiMessage::Other([status, ..]) if wanted(status & 0x0F) => event.message,
             _ => return None,
         };
         Some(TimedMessage { message, ..event })

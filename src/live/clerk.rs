@@ -1,6 +1,7 @@
 //! The clerk: writes the take as it happens and tells what is to be printed.
 
 use super::Said;
+use crate::backend::Input;
 use crate::backend::ring::RingReceiver;
 use crate::clock::glitch::Glitch;
 use crate::judge::Reading;
@@ -29,6 +30,10 @@ pub enum Item {
     Reading(Reading),
     /// The readings before this are those of this bar.
     BarOver(usize),
+    /// The MIDI input has gone or is back, at this line time.
+    Input(Input, Nanos),
+    /// Whether the judging thread has real-time priority.
+    Priority(bool),
     /// The take is over, at this file time.
     End(Nanos, TakeEnd),
 }
@@ -63,6 +68,9 @@ pub fn run(
             Some(Item::Glitch(glitch)) => clerk.note(&glitch),
             Some(Item::Reading(reading)) => clerk.readings.push(reading),
             Some(Item::BarOver(bar)) => clerk.call(bar),
+            Some(Item::Input(input, at)) => clerk.tell(Said::Input(input, at)),
+            Some(Item::Priority(raised)) if !raised => clerk.tell(Said::OrdinaryPriority),
+            Some(Item::Priority(_)) => {}
             Some(Item::End(at, end)) => return clerk.finish(at, &end),
             None => thread::sleep(LOOK_EVERY),
         }
@@ -73,8 +81,12 @@ pub fn run(
 impl Clerk<'_> {
     fn call(&mut self, bar: usize) {
         let readings = std::mem::take(&mut self.readings);
+        self.tell(Said::Bar(bar, readings));
+    }
+
+    fn tell(&self, said: Said) {
         // Nobody listens any more when the take is being ended; the file is still to be finished.
-        let _ = self.say.send(Said::Bar(bar, readings));
+        let _ = self.say.send(said);
     }
 
     /// Written at once, so that a take that is killed has it too.
@@ -103,7 +115,7 @@ impl Clerk<'_> {
             Ok(()) => self.trouble = None,
             Err(error) if self.trouble.is_none() => {
                 self.trouble = Some(error.to_string());
-                let _ = self.say.send(Said::CannotWrite(error.to_string()));
+                self.tell(Said::CannotWrite(error.to_string()));
             }
             Err(_) => {}
         }

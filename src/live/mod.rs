@@ -10,8 +10,9 @@
 
 mod clerk;
 mod judging;
+pub mod priority;
 
-use crate::backend::{Counters, Session};
+use crate::backend::{Counters, Input, Session};
 use crate::expected::Expected;
 use crate::judge::Judgement;
 use crate::midi::take_writer::TakeWriter;
@@ -38,6 +39,10 @@ pub enum Said {
     Bar(usize, Vec<crate::judge::Reading>),
     /// The take's file cannot be written; playing goes on.
     CannotWrite(String),
+    /// The MIDI input has gone or is back, at this line time.
+    Input(Input, Nanos),
+    /// The system did not give the judging thread real-time priority.
+    OrdinaryPriority,
 }
 
 /// Asks a take to end.

@@ -1,5 +1,6 @@
 //! Played notes: what came from the player, as events and as notes.
 
+pub mod cleanup;
 pub mod pairing;
 
 use crate::units::{Key, Nanos};

@@ -8,6 +8,7 @@ use crate::judge::cost::Pitch;
 use crate::judge::summary::Summary;
 use crate::judge::{Length, Partner, Reading, Timing};
 use crate::played::PlayedNote;
+use crate::played::cleanup::Cleaned;
 use serde::Serialize;
 use serde::ser::{SerializeSeq, Serializer};
 use std::io;
@@ -28,6 +29,7 @@ pub fn write(checked: &Checked, out: &mut impl io::Write) -> io::Result<()> {
             .iter()
             .map(|n| played(&checked.judgement.played[*n as usize]))
             .collect(),
+        cleaned: checked.judgement.cleaned.iter().map(cleaned).collect(),
         summary: checked.summary,
         convention: ConventionFacts::from(checked.convention),
         findings: &checked.findings,
@@ -43,6 +45,7 @@ struct Document<'a> {
     take: &'a TakeFacts,
     notes: Notes<'a>,
     extra: Vec<Played>,
+    cleaned: Vec<CleanedFacts>,
     summary: Summary,
     convention: ConventionFacts,
     findings: &'a [Finding],
@@ -99,6 +102,14 @@ struct Played {
     onset_s: f64,
     length_s: Option<f64>,
     velocity: u8,
+}
+
+#[derive(Serialize)]
+struct CleanedFacts {
+    rule: &'static str,
+    at_s: f64,
+    key: u8,
+    into: Option<u8>,
 }
 
 #[derive(Serialize)]
@@ -166,6 +177,15 @@ fn displaced_beats(partner: &Partner, beat: i64) -> f64 {
 fn string_label<'a>(expected: &'a Expected, note: &ExpectedNote) -> Option<&'a str> {
     let index = usize::from(note.string?).checked_sub(1)?;
     expected.strings.get(index).map(String::as_str)
+}
+
+fn cleaned(one: &Cleaned) -> CleanedFacts {
+    CleanedFacts {
+        rule: one.rule.name(),
+        at_s: one.at.seconds(),
+        key: one.key.0,
+        into: one.into.map(|key| key.0),
+    }
 }
 
 fn played(note: &PlayedNote) -> Played {

@@ -5,6 +5,7 @@ use super::{Checked, StartFrom, signed_ms};
 use crate::expected::Expected;
 use crate::judge::cost::Pitch;
 use crate::judge::{Partner, Reading};
+use crate::played::cleanup::Rule;
 use crate::units::{Nanos, Ticks};
 use std::fmt::{self, Write};
 
@@ -14,7 +15,7 @@ const NAMED: usize = 12;
 /// The whole report.
 pub fn report(checked: &Checked) -> String {
     let mut text = String::new();
-    let parts = [head, sums, findings, astray, swing, trust];
+    let parts = [head, sums, cleaned_up, findings, astray, swing, trust];
     for part in parts {
         // Writing to a string cannot fail.
         let _ = part(checked, &mut text);
@@ -94,6 +95,31 @@ fn sums(checked: &Checked, out: &mut String) -> fmt::Result {
         "Length   {} of {} as written",
         sum.length_in, sum.matched
     )?;
+    writeln!(out)
+}
+
+/// What was done to the notes before they were judged: `Cleaned up: 3 octave glitches, 1 doubled note`.
+fn cleaned_up(checked: &Checked, out: &mut String) -> fmt::Result {
+    let cleaned = &checked.judgement.cleaned;
+    let counts: Vec<String> = Rule::ALL
+        .into_iter()
+        .filter_map(|rule| {
+            let (one, many) = rule.counted();
+            match cleaned.iter().filter(|one| one.rule == rule).count() {
+                0 => None,
+                1 => Some(format!("1 {one}")),
+                count => Some(format!("{count} {many}")),
+            }
+        })
+        .collect();
+    if counts.is_empty() {
+        return Ok(());
+    }
+    let text = format!(
+        "Cleaned up: {} (all of them: --json; --keep leaves them as they came)",
+        counts.join(", ")
+    );
+    paragraph(out, "", "  ", &text)?;
     writeln!(out)
 }
 

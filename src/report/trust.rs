@@ -285,6 +285,7 @@ mod tests {
             readings: vec![],
             played: keys.iter().map(played).collect(),
             extra: vec![],
+            cleaned: Vec::new(),
             glitches: vec![],
         }
     }

@@ -38,6 +38,20 @@ pub struct Habits {
     pub latency_periods: f64,
     /// Standard deviation of the velocities.
     pub velocity_spread: f64,
+    /// Share of notes that a converter first guesses an octave off, 0 to 1. This and the shares below exclude each other.
+    pub octave_glitches: f64,
+    /// Share of notes that it reports twice.
+    pub doubled_notes: f64,
+    /// Share of notes that are slid into and come as a run of semitones.
+    pub slide_steps: f64,
+    /// Share of notes that it splits in two where the string is bent.
+    pub bend_splits: f64,
+    /// Share of notes with a short soft note in them that nobody played.
+    pub ghost_triggers: f64,
+    /// Share of notes whose end it never sends.
+    pub missing_offs: f64,
+    /// 1: each string has a channel of its own; 0: all are on one.
+    pub string_channels: f64,
 }
 
 impl Default for Habits {
@@ -58,6 +72,13 @@ impl Default for Habits {
             latency_fixed_ms: 0.0,
             latency_periods: 0.0,
             velocity_spread: 0.0,
+            octave_glitches: 0.0,
+            doubled_notes: 0.0,
+            slide_steps: 0.0,
+            bend_splits: 0.0,
+            ghost_triggers: 0.0,
+            missing_offs: 0.0,
+            string_channels: 0.0,
         }
     }
 }
@@ -99,6 +120,13 @@ const NAMED: &[Named] = named! {
     "latency-fixed-ms" "ms" 0.0 500.0 latency_fixed_ms,
     "latency-periods" "periods" 0.0 10.0 latency_periods,
     "velocity-spread" "velocity" 0.0 60.0 velocity_spread,
+    "octave-glitches" "share" 0.0 1.0 octave_glitches,
+    "doubled-notes" "share" 0.0 1.0 doubled_notes,
+    "slide-steps" "share" 0.0 1.0 slide_steps,
+    "bend-splits" "share" 0.0 1.0 bend_splits,
+    "ghost-triggers" "share" 0.0 1.0 ghost_triggers,
+    "missing-offs" "share" 0.0 1.0 missing_offs,
+    "string-channels" "0 or 1" 0.0 1.0 string_channels,
 };
 
 /// A player's name and what is set on top of [`HUMAN`].
@@ -133,6 +161,17 @@ const PRESETS: &[Preset] = &[
     (
         "converter",
         &[("latency-fixed-ms", 6.0), ("latency-periods", 1.5)],
+    ),
+    (
+        "bad-converter",
+        &[
+            ("octave-glitches", 0.08),
+            ("doubled-notes", 0.08),
+            ("slide-steps", 0.05),
+            ("bend-splits", 0.05),
+            ("ghost-triggers", 0.05),
+            ("missing-offs", 0.05),
+        ],
     ),
 ];
 

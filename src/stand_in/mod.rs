@@ -6,12 +6,14 @@
 
 mod chance;
 pub mod converter;
+mod converter_faults;
 mod habits;
 mod overlap;
 mod performance;
 mod ringing;
 mod timing;
 
+pub use converter_faults::Fault;
 pub use habits::{HabitError, Habits};
 pub use performance::{Performance, Truth, perform};
 

@@ -2,19 +2,23 @@
 
 use super::Habits;
 use super::chance::{Chance, Stream};
+use super::converter_faults::{Fault, convert};
 use super::overlap::{SHORTEST, separate};
 use super::{ringing, timing};
 use crate::expected::{Expected, ExpectedNote};
-use crate::played::{MidiMessage, TimedMessage};
+use crate::played::TimedMessage;
 use crate::units::{Key, Nanos};
 
 /// What the stand-in played, and what it meant by it.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Performance {
-    /// Note-ons and their note-offs on channel 0, by time since bar 1 beat 1; at the same time the offs come first.
+    /// Note-ons and their note-offs on channel 0, by time since bar 1 beat 1; at the same time the offs come first. A
+    /// converter with faults makes something else of them.
     pub events: Vec<TimedMessage>,
     /// One entry a played note, by the time of its strike.
     pub truth: Vec<Truth>,
+    /// What the converter did wrong.
+    pub faults: Vec<Fault>,
 }
 
 /// The truth about one played note.
@@ -73,8 +77,10 @@ pub fn perform(expected: &Expected, habits: &Habits, seed: u64) -> Performance {
         notes.extend(hand.stray(onset, until));
     }
     separate(&mut notes);
+    let (events, faults) = convert(&notes, |key| latency(key, habits), habits, seed);
     Performance {
-        events: events(&notes, habits),
+        events,
+        faults,
         truth: notes.iter().map(|note| truth(note, habits)).collect(),
     }
 }
@@ -177,31 +183,6 @@ fn neighbour(key: Key, semitones: i8) -> Key {
 fn latency(key: Key, habits: &Habits) -> Nanos {
     let periods_ms = 1000.0 * habits.latency_periods / key.frequency_hz();
     Nanos::from_ms_f64(habits.latency_fixed_ms + periods_ms)
-}
-
-fn events(notes: &[SoundedNote], habits: &Habits) -> Vec<TimedMessage> {
-    let mut events = Vec::with_capacity(2 * notes.len());
-    for note in notes {
-        let (key, channel, late) = (note.key, 0, latency(note.key, habits));
-        let velocity = note.velocity;
-        events.push(TimedMessage {
-            at: note.onset + late,
-            message: MidiMessage::NoteOn {
-                channel,
-                key,
-                velocity,
-            },
-        });
-        events.push(TimedMessage {
-            at: note.end + late,
-            message: MidiMessage::NoteOff { channel, key },
-        });
-    }
-    events.sort_by_key(|event| {
-        let begins = matches!(event.message, MidiMessage::NoteOn { .. });
-        (event.at, begins)
-    });
-    events
 }
 
 fn truth(note: &SoundedNote, habits: &Habits) -> Truth {

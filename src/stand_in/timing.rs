@@ -5,8 +5,9 @@ use super::chance::{Chance, Stream};
 use crate::expected::ExpectedNote;
 use crate::units::Nanos;
 
-/// The least time between two strikes of one hand, where the line itself does not ask for less.
-const LEAST_GAP: Nanos = Nanos::from_ms(10);
+/// The least time between two strikes of one hand, where the line itself does not ask for less: nobody plucks more than
+/// sixteen or so notes a second.
+const LEAST_GAP: Nanos = Nanos::from_ms(60);
 
 /// The part of a player's time that does not depend on chance: tempo and lean.
 #[derive(Clone, Copy)]

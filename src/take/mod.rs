@@ -31,14 +31,18 @@ pub struct TakeHead {
     pub settings: Settings,
     /// Who played, and through what: a port's name, or the stand-in with its habits.
     pub player: String,
-    /// Whether an instrument played, and not the stand-in.
-    #[serde(default)]
+    /// Whether an instrument played, and not the stand-in. Of a take that does not say, the more doubtful is assumed.
+    #[serde(default = "assumed")]
     pub has_port: bool,
     /// Whether there may have been a MIDI cable.
-    #[serde(default)]
+    #[serde(default = "assumed")]
     pub has_cable: bool,
     /// When it was begun, RFC 9557.
     pub begun: String,
+}
+
+fn assumed() -> bool {
+    true
 }
 
 /// The tag of the text event at the end of a take.
@@ -191,4 +195,30 @@ impl FileGrid {
 
 fn damage(file: &SmfFile) -> Vec<String> {
     file.damage.iter().map(ToString::to_string).collect()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_head_that_does_not_say_what_came_between_is_doubted() {
+        let head = TakeHead {
+            line: "Two Bells".into(),
+            line_file: "two.toml".into(),
+            speed: 100_000,
+            start_ns: 0,
+            settings: Settings::default(),
+            player: "a port".into(),
+            has_port: false,
+            has_cable: false,
+            begun: "2026-01-01T00:00:00Z".into(),
+        };
+        let mut json = serde_json::to_value(&head).expect("JSON");
+        assert_eq!(head.way(), Way::Direct);
+        let fields = json.as_object_mut().expect("an object");
+        assert!(fields.remove("has_port").is_some() && fields.remove("has_cable").is_some());
+        let older: TakeHead = serde_json::from_value(json).expect("a head");
+        assert_eq!(older.way(), Way::Port { has_cable: true });
+    }
 }

@@ -38,6 +38,8 @@ pub struct Machine {
     pub port_ppm: f64,
     /// Mean of the exponential delay of every callback.
     pub jitter: Nanos,
+    /// That of the MIDI callback, where it is another one.
+    pub port_jitter: Option<Nanos>,
     /// Every three seconds nothing runs for this long.
     pub burst: Nanos,
     /// Stamps are whole multiples of it.
@@ -56,6 +58,7 @@ impl Default for Machine {
             sound_ppm: 200.0,
             port_ppm: -200.0,
             jitter: Nanos::from_ms(5),
+            port_jitter: None,
             burst: Nanos::ZERO,
             grain: Nanos(1000),
             stamps_say_nothing: false,
@@ -122,8 +125,8 @@ impl Machine {
     }
 
     /// When a callback that is due runs; none runs before the one before it.
-    fn runs(&self, due: Nanos, last: &mut Nanos, random: &mut ChaCha8Rng) -> Nanos {
-        let delay = -self.jitter.ms() * (1.0 - random.random::<f64>()).ln();
+    fn runs(&self, due: Nanos, jitter: Nanos, last: &mut Nanos, random: &mut ChaCha8Rng) -> Nanos {
+        let delay = -jitter.ms() * (1.0 - random.random::<f64>()).ln();
         let mut at = due + Nanos::from_ms_f64(delay);
         let into_burst = Nanos(at.0.rem_euclid(3_000_000_000));
         if into_burst < self.burst {
@@ -140,7 +143,7 @@ impl Machine {
             let frame = n * u64::from(self.period);
             let nominal = Nanos((frame as f64 * 1e9 / f64::from(RATE)) as i64);
             let due = self.heard(nominal) - OUTPUT_DELAY;
-            let called = self.runs(due, &mut last, random);
+            let called = self.runs(due, self.jitter, &mut last, random);
             let step = Step::Block {
                 frame,
                 frames: self.period,
@@ -158,7 +161,8 @@ impl Machine {
         let event = |n: i64| {
             let truth = Nanos(EVENT_EVERY.0 * n + random.random_range(0..60_000_000));
             let happened = self.heard(truth);
-            let arrival = self.runs(happened, &mut last, random);
+            let jitter = self.port_jitter.unwrap_or(self.jitter);
+            let arrival = self.runs(happened, jitter, &mut last, random);
             let stamp = self.stamp(truth, happened);
             let step = Step::Event {
                 stamp,

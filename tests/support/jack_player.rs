@@ -21,12 +21,14 @@ pub struct Player {
     client: AsyncClient<(), Fingers>,
     strokes: HeapProd<Stroke>,
     late: Arc<AtomicU64>,
+    stall_ms: Arc<AtomicU64>,
 }
 
 struct Fingers {
     output: Port<MidiOut>,
     strokes: HeapCons<Stroke>,
     late: Arc<AtomicU64>,
+    stall_ms: Arc<AtomicU64>,
 }
 
 impl Player {
@@ -42,13 +44,21 @@ impl Player {
             output,
             strokes: consumer,
             late: Arc::clone(&late),
+            stall_ms: Arc::default(),
         };
+        let stall_ms = Arc::clone(&fingers.stall_ms);
         let client = client.activate_async((), fingers).expect("a client");
         Player {
             client,
             strokes,
             late,
+            stall_ms,
         }
+    }
+
+    /// Makes the next block late by so many ms: the whole server waits for it, and loses blocks.
+    pub fn stall(&self, ms: u64) {
+        self.stall_ms.store(ms, Ordering::Release);
     }
 
     /// Adds to what is to be played, in order of frames. The ring holds 16 384 strokes.
@@ -76,6 +86,10 @@ impl Player {
 
 impl ProcessHandler for Fingers {
     fn process(&mut self, _: &Client, scope: &ProcessScope) -> Control {
+        match self.stall_ms.swap(0, Ordering::AcqRel) {
+            0 => {}
+            ms => std::thread::sleep(std::time::Duration::from_millis(ms)),
+        }
         let first = u64::from(scope.last_frame_time());
         let end = first + u64::from(scope.n_frames());
         let mut writer = self.output.writer(scope);

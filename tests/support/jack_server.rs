@@ -13,6 +13,8 @@ const SERVER_PID: &str = "LEADSMAN_TEST_JACK_PID";
 /// The one server that tests run. JACK keeps the place of a server that did not end cleanly, one of eight, until a
 /// server of the same name comes: so the name is always the same.
 const NAME: &str = "leadsman-test";
+/// Another name for it, for a test that runs beside the others for hours.
+const OTHER_NAME: &str = "LEADSMAN_TEST_JACK_NAME";
 
 /// A test inside a server may take this long: the truth test plays two thousand notes in real time, and may have to
 /// again.
@@ -33,24 +35,16 @@ impl JackServer {
     /// Where real-time scheduling is not allowed the server goes on without it and loses a block now and then.
     pub fn start(period: u32) -> JackServer {
         let turn = take_turn();
-        let child = Command::new("jackd")
-            .args([
-                "-R", "-P", "20", "-S", "-n", NAME, "-d", "dummy", "-r", "48000", "-p",
-            ])
-            .arg(period.to_string())
-            .env("JACK_NO_AUDIO_RESERVATION", "1")
-            .stdin(Stdio::null())
-            .stdout(Stdio::null())
-            .stderr(Stdio::null())
-            .spawn()
-            .expect("jackd (package jackd2) is installed");
-        JackServer { child, turn }
+        JackServer {
+            child: spawn(period),
+            turn,
+        }
     }
 
     /// Makes `command` a client of this server.
     pub fn environment<'a>(&self, command: &'a mut Command) -> &'a mut Command {
         command
-            .env("JACK_DEFAULT_SERVER", NAME)
+            .env("JACK_DEFAULT_SERVER", name())
             .env("JACK_NO_START_SERVER", "1")
             .env(SERVER_PID, self.child.id().to_string())
     }
@@ -69,6 +63,58 @@ impl Drop for JackServer {
     }
 }
 
+fn spawn(period: u32) -> Child {
+    Command::new("jackd")
+        .args(["-R", "-P", "20", "-S", "-n", &name()])
+        .args(["-d", "dummy", "-r", "48000", "-p", &period.to_string()])
+        .env("JACK_NO_AUDIO_RESERVATION", "1")
+        .stdin(Stdio::null())
+        .stdout(Stdio::null())
+        .stderr(Stdio::null())
+        .spawn()
+        .expect("jackd (package jackd2) is installed")
+}
+
+/// A server in the place of one that was killed. It is stopped when this is dropped.
+pub struct SecondServer(Child);
+
+impl SecondServer {
+    /// Starts it and waits until it answers. Only inside [`with_server`], after [`kill_server`].
+    ///
+    /// A process that was a client of the killed server cannot become one of this: another program knocks.
+    pub fn start(period: u32) -> SecondServer {
+        let server = SecondServer(spawn(period));
+        let begun = Instant::now();
+        let knock = || {
+            let mut ports = Command::new(env!("CARGO_BIN_EXE_leadsman"));
+            let output = ports.args(["ports", "--backend", "jack"]).output();
+            output.expect("leadsman runs").status.success()
+        };
+        while !knock() {
+            assert!(
+                begun.elapsed() < Duration::from_secs(20),
+                "the second jackd does not answer"
+            );
+            sleep(Duration::from_millis(100));
+        }
+        server
+    }
+}
+
+impl Drop for SecondServer {
+    fn drop(&mut self) {
+        terminate(self.0.id());
+        if wait(&mut self.0, Duration::from_secs(5)).is_none() {
+            let _ = self.0.kill();
+            let _ = self.0.wait();
+        }
+    }
+}
+
+fn name() -> String {
+    std::env::var(OTHER_NAME).unwrap_or_else(|_| NAME.into())
+}
+
 /// Waits until no other test has a server.
 fn take_turn() -> File {
     let opened = File::options().create(true).append(true).open(turn_file());
@@ -79,7 +125,7 @@ fn take_turn() -> File {
 }
 
 fn turn_file() -> PathBuf {
-    std::env::temp_dir().join(format!("{NAME}.lock"))
+    std::env::temp_dir().join(format!("{}.lock", name()))
 }
 
 /// Runs `body` in a process that has a JACK server for itself, with `period` frames a block.
@@ -87,12 +133,17 @@ fn turn_file() -> PathBuf {
 /// The name of the server can only come from the environment, and changing one's own is not safe: so the test binary
 /// runs the test named `test` once more as a child process, in which this function calls `body`.
 pub fn with_server(test: &str, period: u32, body: impl FnOnce()) {
+    with_server_for(test, period, LONGEST_TEST, body);
+}
+
+/// [`with_server`] for a test that may take as long as `limit`.
+pub fn with_server_for(test: &str, period: u32, limit: Duration, body: impl FnOnce()) {
     if is_inside(test) {
         wait_until_it_answers();
         return body();
     }
     let server = JackServer::start(period);
-    run_inside(test, |command| {
+    run_inside(test, limit, |command| {
         server.environment(command);
     });
 }
@@ -102,7 +153,7 @@ pub fn without_server(test: &str, body: impl FnOnce()) {
     if is_inside(test) {
         return body();
     }
-    run_inside(test, |command| {
+    run_inside(test, LONGEST_TEST, |command| {
         let nobody = format!("leadsman-nobody-{}", std::process::id());
         command.env("JACK_DEFAULT_SERVER", nobody);
     });
@@ -112,14 +163,14 @@ fn is_inside(test: &str) -> bool {
     std::env::var(INSIDE).is_ok_and(|inside| inside == test)
 }
 
-fn run_inside(test: &str, environment: impl FnOnce(&mut Command)) {
+fn run_inside(test: &str, limit: Duration, environment: impl FnOnce(&mut Command)) {
     let mut command = Command::new(std::env::current_exe().expect("a test has a path"));
     command
-        .args(["--exact", test, "--nocapture"])
+        .args(["--exact", test, "--nocapture", "--include-ignored"])
         .env(INSIDE, test);
     environment(&mut command);
     let mut child = command.spawn().expect("the test binary runs");
-    match wait(&mut child, LONGEST_TEST) {
+    match wait(&mut child, limit) {
         Some(passed) => assert!(passed, "{test} failed inside its server; see above"),
         None => {
             let _ = child.kill();
@@ -131,9 +182,18 @@ fn run_inside(test: &str, environment: impl FnOnce(&mut Command)) {
 
 /// Stops the server around this process.
 pub fn stop_server() {
+    send_server("-TERM");
+}
+
+/// Kills the server around this process: it cleans nothing up and tells nobody.
+pub fn kill_server() {
+    send_server("-KILL");
+}
+
+fn send_server(signal: &str) {
     fs::write(turn_file(), "stopped").expect("the file of the turn");
     let pid = std::env::var(SERVER_PID).expect("inside with_server");
-    terminate(pid.parse().expect("a process id"));
+    let _ = Command::new("kill").args([signal, &pid]).status();
 }
 
 fn wait_until_it_answers() {

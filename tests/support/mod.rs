@@ -10,6 +10,8 @@
 
 pub mod expected;
 #[cfg(feature = "jack")]
+pub mod jack_flood;
+#[cfg(feature = "jack")]
 pub mod jack_player;
 #[cfg(feature = "jack")]
 pub mod jack_recorder;

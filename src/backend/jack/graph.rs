@@ -14,15 +14,20 @@ const AUDIO: &str = "32 bit float mono audio";
 
 /// The full name of the port that notes come from.
 pub fn midi_source(client: &Client, choice: &MidiChoice) -> Result<Option<String>, OpenError> {
-    let names = client.ports(None, Some(MIDI), PortFlags::IS_OUTPUT);
+    let names = midi_names(client);
     let labels = midi_labels(client);
     let index = port_choice::midi_input(choice, &labels, NO_MIDI)?;
     Ok(index.and_then(|index| names.get(index).cloned()))
 }
 
+/// The full names of all MIDI sources.
+pub fn midi_names(client: &Client) -> Vec<String> {
+    client.ports(None, Some(MIDI), PortFlags::IS_OUTPUT)
+}
+
 /// The MIDI sources as the player knows them: the port's name, and the device's where JACK keeps it as an alias.
 pub fn midi_labels(client: &Client) -> Vec<String> {
-    let names = client.ports(None, Some(MIDI), PortFlags::IS_OUTPUT);
+    let names = midi_names(client);
     names.iter().map(|name| label(client, name)).collect()
 }
 

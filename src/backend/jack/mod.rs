@@ -3,18 +3,23 @@
 //! An event's frame is `last_frame_time + event.time`. The graph's latencies are taken out: the event entered the
 //! machine `capture` frames before JACK shows it, and a sample is heard `playback` frames after it is written.
 
+mod cord;
 mod graph;
 mod process;
 
 use super::intake::{Intake, Stamped};
+use super::link::PATIENCE as AWAY;
 use super::order::Order;
 use super::ring::{RingReceiver, ring};
-use super::{Config, Connected, Counters, OpenError, Poll, Ports, Render, Session, SessionLost};
+use super::{
+    Config, Connected, Counters, Input, OpenError, Poll, Ports, Render, Session, SessionLost,
+};
 use crate::clock::frames::time_of;
 use crate::clock::glitch::{Glitch, GlitchKind, Pending};
 use crate::played::TimedMessage;
 use crate::units::Nanos;
 use ::jack::{AsyncClient, AudioOut, Client, ClientOptions, MidiIn};
+use cord::Cord;
 use process::{Gap, Process, Shared, Watch};
 use std::sync::Arc;
 use std::time::{Duration, Instant};
@@ -28,10 +33,13 @@ const LEAVING: Duration = Duration::from_secs(2);
 /// Gaps between two polls.
 const GAPS: usize = 256;
 
+/// Our client, its callbacks running.
+type Active = AsyncClient<Watch, Process>;
+
 /// An open JACK client.
 pub struct JackSession {
     // Dropped first: when the client is closed no callback runs any more.
-    client: AsyncClient<Watch, Process>,
+    client: Arc<Active>,
     shared: Arc<Shared>,
     events: RingReceiver<Stamped<i64>>,
     gaps: RingReceiver<Gap>,
@@ -40,7 +48,7 @@ pub struct JackSession {
     xruns: u64,
     order: Order,
     sample_rate: u32,
-    source: Option<String>,
+    cord: Option<Cord>,
     has_cable: bool,
     sinks: Vec<String>,
     progress: Progress,
@@ -85,6 +93,9 @@ impl JackSession {
             .map_err(refused)?;
         connect(client.as_client(), &names, source.as_deref(), &sinks)?;
         shared.start();
+        let client = Arc::new(client);
+        let patience = config.patience.unwrap_or(AWAY);
+        let cord = source.map(|source| Cord::new(Arc::clone(&client), source, names.1, patience));
         let mut session = JackSession {
             client,
             shared,
@@ -95,7 +106,7 @@ impl JackSession {
             xruns: 0,
             order: Order::new(),
             sample_rate,
-            source,
+            cord,
             has_cable,
             sinks,
             progress: Progress {
@@ -178,23 +189,45 @@ impl JackSession {
         if self.shared.take_ports_left() {
             self.suspect_until = Some(Instant::now() + LEAVING);
         }
-        match self.suspect_until {
-            Some(until) if Instant::now() < until => self.check_ports(),
-            _ => Ok(()),
+        match self.suspects() {
+            true => self.check_sinks(),
+            false => Ok(()),
         }
     }
 
-    fn check_ports(&self) -> Result<(), SessionLost> {
+    /// Whether a port has left a moment ago: it may still be listed.
+    fn suspects(&self) -> bool {
+        self.suspect_until
+            .is_some_and(|until| Instant::now() < until)
+    }
+
+    fn check_sinks(&self) -> Result<(), SessionLost> {
         let is_gone = |name: &String| self.client.as_client().port_by_name(name).is_none();
-        if let Some(source) = self.source.as_ref().filter(|source| is_gone(source)) {
-            return Err(SessionLost::MidiInput(source.clone()));
-        }
         match self.sinks.first() {
             Some(first) if self.sinks.iter().all(is_gone) => {
                 Err(SessionLost::AudioOutput(first.clone()))
             }
             _ => Ok(()),
         }
+    }
+
+    /// Looks after the player's port; when it has gone, ends its notes.
+    fn mind_the_cord(
+        &mut self,
+        heard: i64,
+        sink: &mut dyn FnMut(TimedMessage),
+    ) -> Result<(), SessionLost> {
+        let suspects = self.suspects();
+        let Some(cord) = &mut self.cord else {
+            return Ok(());
+        };
+        let was = cord.input();
+        cord.look(suspects)?;
+        if (was, cord.input()) == (Input::Here, Input::Away) {
+            let at = self.order.place(time_of(heard, self.sample_rate));
+            super::end_all_notes(at, sink);
+        }
+        Ok(())
     }
 }
 
@@ -204,7 +237,7 @@ impl Session for JackSession {
     }
 
     fn description(&self) -> String {
-        let source = self.source.as_deref().unwrap_or("no MIDI input");
+        let source = self.cord.as_ref().map_or("no MIDI input", Cord::source);
         let sinks = if self.sinks.is_empty() {
             "no audio output".to_string()
         } else {
@@ -218,7 +251,7 @@ impl Session for JackSession {
     }
 
     fn connected(&self) -> Option<Connected> {
-        let source = self.source.as_deref()?;
+        let source = self.cord.as_ref()?.source();
         Some(Connected {
             midi: graph::label(self.client.as_client(), source),
             audio: graph::client_of(self.sinks.first()?).to_string(),
@@ -238,6 +271,7 @@ impl Session for JackSession {
         let before = self.order.promise(Nanos(i64::MIN));
         self.notice_glitches(before, heard);
         self.check(heard)?;
+        self.mind_the_cord(heard, sink)?;
         Ok(Poll {
             watermark: self.order.promise(time_of(heard, self.sample_rate)),
             counters: Counters {
@@ -250,8 +284,12 @@ impl Session for JackSession {
         })
     }
 
+    fn input(&self) -> Input {
+        self.cord.as_ref().map_or(Input::Here, Cord::input)
+    }
+
     fn has_port(&self) -> bool {
-        self.source.is_some()
+        self.cord.is_some()
     }
 
     fn has_cable(&self) -> bool {

@@ -65,6 +65,11 @@ impl Shared {
 pub struct Process {
     click: Port<AudioOut>,
     notes: Port<MidiIn>,
+    cycle: Cycle,
+}
+
+/// What the process callback does, its ports aside.
+struct Cycle {
     render: Box<dyn Render>,
     intake: Intake<i64>,
     shared: Arc<Shared>,
@@ -79,6 +84,15 @@ pub struct Gap {
     pub from: i64,
     /// The first one of the block after the one that came next: what came in meanwhile is shown in that block.
     pub until: i64,
+}
+
+/// When a block is.
+#[derive(Clone, Copy, Debug)]
+struct Moment {
+    /// The server's count at its first frame.
+    jack: u32,
+    /// Frames from the player's device to us, and from us to the ear.
+    latency: i64,
 }
 
 /// Where the stream is: a JACK frame time and the stream frame that it is.
@@ -118,18 +132,50 @@ impl Process {
         Process {
             click,
             notes,
-            render,
-            intake,
-            shared,
-            position: None,
-            gaps,
+            cycle: Cycle {
+                render,
+                intake,
+                shared,
+                position: None,
+                gaps,
+            },
         }
     }
+}
 
-    fn advance(&mut self, scope: &ProcessScope) -> Position {
-        let jack = scope.last_frame_time();
+impl Cycle {
+    /// One block: the events that came in, each with its place in it, and the sound that goes out. Real-time safe.
+    fn run<'a>(
+        &mut self,
+        moment: Moment,
+        events: impl Iterator<Item = (u32, &'a [u8])>,
+        out: &mut [f32],
+    ) {
+        if !self.shared.started.load(Ordering::Acquire) {
+            out.fill(0.0);
+            return;
+        }
+        let frames = out.len() as u32;
+        let position = self.advance(moment.jack, frames);
+        let block = position.stream as i64 - moment.latency;
+        for (at, bytes) in events {
+            self.intake.receive(block + i64::from(at), bytes);
+        }
+        self.render.render(position.stream, out);
+        let end = block + i64::from(frames);
+        if position.left_out > 0 {
+            // A full ring: the judging thread has not looked for seconds, and the take has worse troubles.
+            let _ = self.gaps.send(Gap {
+                from: block - position.left_out as i64,
+                until: end,
+            });
+        }
+        self.shared.heard.store(end, Ordering::Release);
+    }
+
+    fn advance(&mut self, jack: u32, frames: u32) -> Position {
         let position = match self.position {
-            Some(position) => position.next(jack, scope.n_frames()),
+            Some(position) => position.next(jack, frames),
             None => Position {
                 jack,
                 stream: 0,
@@ -143,31 +189,19 @@ impl Process {
 
 impl ProcessHandler for Process {
     fn process(&mut self, _: &Client, scope: &ProcessScope) -> Control {
-        if !self.shared.started.load(Ordering::Acquire) {
-            self.click.as_mut_slice(scope).fill(0.0);
-            return Control::Continue;
-        }
-        let position = self.advance(scope);
-        let first_frame = position.stream;
         // As the graph stands now; a reading costs no lock.
         let (_, capture) = self.notes.get_latency_range(LatencyType::Capture);
         let (_, playback) = self.click.get_latency_range(LatencyType::Playback);
-        let block = first_frame as i64 - i64::from(capture) - i64::from(playback);
-        for event in self.notes.iter(scope) {
-            self.intake
-                .receive(block + i64::from(event.time), event.bytes);
-        }
-        self.render
-            .render(first_frame, self.click.as_mut_slice(scope));
-        let end = block + i64::from(scope.n_frames());
-        if position.left_out > 0 {
-            // A full ring: the judging thread has not looked for seconds, and the take has worse troubles.
-            let _ = self.gaps.send(Gap {
-                from: block - position.left_out as i64,
-                until: end,
-            });
-        }
-        self.shared.heard.store(end, Ordering::Release);
+        let moment = Moment {
+            jack: scope.last_frame_time(),
+            latency: i64::from(capture) + i64::from(playback),
+        };
+        let events = self
+            .notes
+            .iter(scope)
+            .map(|event| (event.time, event.bytes));
+        self.cycle
+            .run(moment, events, self.click.as_mut_slice(scope));
         Control::Continue
     }
 }
@@ -230,6 +264,61 @@ mod tests {
         };
         let next = start.next(256, 64);
         assert_eq!((next.stream, next.left_out), (256, 192));
+    }
+
+    /// A second at 64 frames, notes and garbage in every block, more of them than the ring holds.
+    #[test]
+    fn the_process_callback_does_not_allocate() {
+        let (intake, mut events) = Intake::new();
+        let (gaps, mut gaps_seen) = crate::backend::ring::ring(8);
+        let shared = Arc::new(Shared::default());
+        let mut cycle = Cycle {
+            render: Box::new(crate::click::Silence),
+            intake,
+            shared: Arc::clone(&shared),
+            position: None,
+            gaps,
+        };
+        let messages: [(u32, &[u8]); 8] = [
+            (0, &[0x90, 40, 100]),
+            (1, &[0xF0, 1, 2]),
+            (2, &[0xFE]),
+            (3, &[]),
+            (9, &[0x80, 40, 0]),
+            (9, &[0x90, 200]),
+            (10, &[0xE0, 0, 64]),
+            (63, &[0xB0, 123, 0]),
+        ];
+        let mut out = [1.0; 64];
+        let mut heard = 0;
+        assert_no_alloc::assert_no_alloc(|| {
+            let mut run = |block: u32| {
+                let moment = Moment {
+                    jack: (u32::MAX - 1000).wrapping_add(64 * block),
+                    latency: 320,
+                };
+                cycle.run(moment, messages.into_iter(), &mut out);
+            };
+            run(0);
+            shared.start();
+            (1..=1500).for_each(&mut run);
+            // Two blocks are left out.
+            run(1503);
+            while let Some(event) = events.receive() {
+                let expected = heard / 4 * 64 + [0, 9, 10, 63][heard as usize % 4] - 320;
+                assert_eq!(event.stamp, expected);
+                heard += 1;
+            }
+        });
+        assert_eq!(shared.heard(), Some(1503 * 64 - 320));
+        assert_eq!(events.overflows() + heard as u64, 4 * 1501);
+        let gap = Gap {
+            from: 1500 * 64 - 320,
+            until: 1503 * 64 - 320,
+        };
+        assert_eq!(gaps_seen.receive(), Some(gap));
+        assert!(events.overflows() > 0);
+        assert_eq!(out, [0.0; 64]);
     }
 
     #[test]

@@ -1,8 +1,10 @@
 //! The audio output through cpal. Everything of cpal stays in here.
 
 use super::host_now;
+use super::stage::{Lent, Outputs, Stage, StageState};
 use crate::backend::ring::{RingReceiver, RingSender, ring};
 use crate::backend::{Config, OpenError, Render, port_choice};
+use crate::clock::frames::frame_at;
 use crate::units::Nanos;
 use cpal::traits::{DeviceTrait, HostTrait, StreamTrait};
 use cpal::{BufferSize, Device, ErrorKind, FromSample, OutputCallbackInfo, SampleFormat};
@@ -38,17 +40,12 @@ pub struct Block {
 #[derive(Debug, Default)]
 pub struct Shared {
     is_running: AtomicBool,
-    is_lost: AtomicBool,
+    stage: Arc<StageState>,
     has_break: AtomicBool,
     xruns: AtomicU64,
 }
 
 impl Shared {
-    /// Whether the device is gone.
-    pub fn is_lost(&self) -> bool {
-        self.is_lost.load(Ordering::Acquire)
-    }
-
     /// Blocks that came too late.
     pub fn xruns(&self) -> u64 {
         self.xruns.load(Ordering::Relaxed)
@@ -68,7 +65,7 @@ impl Shared {
             ErrorKind::DeviceChanged => self.has_break.store(true, Ordering::Release),
             ErrorKind::DeviceNotAvailable
             | ErrorKind::StreamInvalidated
-            | ErrorKind::HostUnavailable => self.is_lost.store(true, Ordering::Release),
+            | ErrorKind::HostUnavailable => self.stage.break_off(),
             // A device that stops over any other error is noticed by its silence.
             _ => {}
         }
@@ -78,7 +75,7 @@ impl Shared {
 /// A playing audio output.
 pub struct AudioOutput {
     // Dropped first: once it is closed its callbacks do not run any more.
-    _stream: Stream,
+    _stage: Stage,
     blocks: RingReceiver<Block>,
     shared: Arc<Shared>,
     name: String,
@@ -102,26 +99,43 @@ impl AudioOutput {
         render.prepare(supported.sample_rate());
         let (sender, blocks) = ring(BLOCKS);
         let shared = Arc::new(Shared::default());
+        let sample_rate = supported.sample_rate();
         let voice = Voice {
             render,
             mono: vec![0.0; PIECE],
             channels: usize::from(supported.channels()).max(1),
             next_frame: 0,
+            called: (host_now(epoch), 0),
             blocks: sender,
             shared: Arc::clone(&shared),
             epoch,
         };
-        let stream =
-            build(&device, &supported, config.period, voice).map_err(|e| silent(e.to_string()))?;
-        stream.play().map_err(|e| silent(e.to_string()))?;
-        wait_until_it_plays(&shared).map_err(silent)?;
+        let system = System {
+            config: Config {
+                sample_rate: Some(sample_rate),
+                ..config.clone()
+            },
+            sample_rate,
+            shared: Arc::clone(&shared),
+        };
+        let state = Arc::clone(&shared.stage);
         Ok(AudioOutput {
-            _stream: stream,
+            _stage: Stage::open(system, voice, state).map_err(silent)?,
             blocks,
             shared,
-            sample_rate: supported.sample_rate(),
+            sample_rate,
             name,
         })
+    }
+
+    /// Whether the device is gone and no other could be had.
+    pub fn is_lost(&self) -> bool {
+        self.shared.stage.is_lost()
+    }
+
+    /// Whether the device is gone and is being waited for.
+    pub fn is_reopening(&self) -> bool {
+        self.shared.stage.is_reopening()
     }
 
     /// The blocks that were played.
@@ -148,7 +162,7 @@ impl AudioOutput {
 fn wait_until_it_plays(shared: &Shared) -> Result<(), String> {
     let start = Instant::now();
     while !shared.is_running.load(Ordering::Acquire) {
-        if shared.is_lost() {
+        if shared.stage.is_broken() {
             return Err("it went away at once".into());
         }
         if start.elapsed() > PROBE {
@@ -159,21 +173,67 @@ fn wait_until_it_plays(shared: &Shared) -> Result<(), String> {
     Ok(())
 }
 
+/// The system's audio outputs, of which one is wanted at one rate.
+struct System {
+    config: Config,
+    sample_rate: u32,
+    shared: Arc<Shared>,
+}
+
+impl Outputs for System {
+    type Voice = Voice;
+    type Stream = Stream;
+
+    fn open(&mut self, mut lent: Lent<Voice>) -> Result<Stream, String> {
+        let device = output_device(self.config.audio.as_deref()).map_err(|e| e.to_string())?;
+        let supported = stream_config(&device, &self.config).map_err(|e| e.to_string())?;
+        if supported.sample_rate() != self.sample_rate {
+            return Err(format!("it cannot play {} Hz", self.sample_rate));
+        }
+        if let Some(voice) = lent.as_mut() {
+            voice.channels = usize::from(supported.channels()).max(1);
+        }
+        self.shared.is_running.store(false, Ordering::Release);
+        let stream = build(&device, &supported, self.config.period, lent);
+        let stream = stream.map_err(|e| e.to_string())?;
+        stream.play().map_err(|e| e.to_string())?;
+        wait_until_it_plays(&self.shared)?;
+        Ok(stream)
+    }
+
+    /// The stream goes on where it would be by now: the line does not wait for a device. What was not heard counts as a
+    /// late block.
+    fn catch_up(&mut self, voice: &mut Voice) {
+        voice.catch_up(host_now(voice.epoch), self.sample_rate);
+        self.shared.report(ErrorKind::Xrun);
+    }
+}
+
 /// The audio callback's state.
 struct Voice {
     render: Box<dyn Render>,
     mono: Vec<f32>,
     channels: usize,
     next_frame: u64,
+    /// When the last block was asked for, in host time, and its first frame.
+    called: (Nanos, u64),
     blocks: RingSender<Block>,
     shared: Arc<Shared>,
     epoch: Instant,
 }
 
 impl Voice {
+    /// Leaves out what was not played between the last block and `now`.
+    fn catch_up(&mut self, now: Nanos, sample_rate: u32) {
+        let (called, frame) = self.called;
+        let passed = frame_at((now - called).max(Nanos::ZERO), sample_rate).unsigned_abs();
+        self.next_frame = self.next_frame.max(frame + passed);
+    }
+
     /// The audio callback: the same mono block to every channel. Real-time safe.
     fn play<T: FromSample<f32> + Copy>(&mut self, out: &mut [T], delay: Duration) {
         let called = host_now(self.epoch);
+        self.called = (called, self.next_frame);
         let delay = Nanos(i64::try_from(delay.as_nanos()).unwrap_or(0));
         let frames = out.len() / self.channels;
         // A full ring only makes the fit rest until the next block.
@@ -199,7 +259,7 @@ fn build(
     device: &Device,
     supported: &SupportedStreamConfig,
     period: Option<u32>,
-    voice: Voice,
+    voice: Lent<Voice>,
 ) -> Result<Stream, cpal::Error> {
     let mut config = supported.config();
     config.buffer_size = buffer_size(supported.buffer_size(), period);
@@ -221,14 +281,20 @@ fn build(
 fn build_as<T: SizedSample + FromSample<f32>>(
     device: &Device,
     config: StreamConfig,
-    mut voice: Voice,
+    mut lent: Lent<Voice>,
 ) -> Result<Stream, cpal::Error> {
-    let shared = Arc::clone(&voice.shared);
+    let shared = lent.as_ref().map(|voice| Arc::clone(&voice.shared));
     let on_block = move |out: &mut [T], info: &OutputCallbackInfo| {
         let times = info.timestamp();
-        voice.play(out, times.playback.duration_since(times.callback));
+        if let Some(voice) = lent.as_mut() {
+            voice.play(out, times.playback.duration_since(times.callback));
+        }
     };
-    let on_error = move |error: cpal::Error| shared.report(error.kind());
+    let on_error = move |error: cpal::Error| {
+        if let Some(shared) = &shared {
+            shared.report(error.kind());
+        }
+    };
     device.build_output_stream(config, on_block, on_error, Some(PROBE))
 }
 
@@ -305,19 +371,39 @@ mod tests {
         }
     }
 
-    #[test]
-    fn every_channel_gets_the_same_sound_however_long_the_block() {
-        let (sender, mut blocks) = ring(BLOCKS);
-        let shared = Arc::new(Shared::default());
-        let mut voice = Voice {
+    fn voice(piece: usize, channels: usize) -> (Voice, RingReceiver<Block>) {
+        let (sender, blocks) = ring(BLOCKS);
+        let voice = Voice {
             render: Box::new(Count),
-            mono: vec![0.0; 4],
-            channels: 3,
+            mono: vec![0.0; piece],
+            channels,
             next_frame: 0,
+            called: (Nanos::ZERO, 0),
             blocks: sender,
-            shared: Arc::clone(&shared),
+            shared: Arc::default(),
             epoch: Instant::now(),
         };
+        (voice, blocks)
+    }
+
+    #[test]
+    fn a_voice_on_a_new_device_goes_on_where_it_would_be() {
+        let (mut voice, mut blocks) = voice(PIECE, 1);
+        voice.play(&mut [0.0f32; 64], Duration::ZERO);
+        voice.called.0 = Nanos::from_ms(100);
+        voice.catch_up(Nanos::from_ms(1100), 48_000);
+        // Time that runs back leaves nothing out.
+        voice.catch_up(Nanos::from_ms(900), 48_000);
+        voice.play(&mut [0.0f32; 64], Duration::ZERO);
+        let frames: Vec<u64> =
+            std::iter::from_fn(|| blocks.receive().map(|block| block.frame)).collect();
+        assert_eq!(frames, [0, 48_000]);
+    }
+
+    #[test]
+    fn every_channel_gets_the_same_sound_however_long_the_block() {
+        let (mut voice, mut blocks) = voice(4, 3);
+        let shared = Arc::clone(&voice.shared);
         let mut sound = Vec::new();
         for length in [2, 10, 1] {
             let mut out = vec![f64::NAN; 3 * length];
@@ -340,13 +426,31 @@ mod tests {
     }
 
     #[test]
+    fn the_audio_callback_does_not_allocate() {
+        let (mut voice, mut blocks) = voice(PIECE, 2);
+        let shared = Arc::clone(&voice.shared);
+        let mut out = vec![0i16; 2 * (PIECE + 100)];
+        assert_no_alloc::assert_no_alloc(|| {
+            // More blocks than the ring holds, and one that is longer than a piece.
+            for _ in 0..BLOCKS + 10 {
+                voice.play(&mut out[..128], Duration::from_millis(5));
+            }
+            voice.play(&mut out, Duration::ZERO);
+            shared.report(ErrorKind::Xrun);
+        });
+        assert_eq!(blocks.overflows(), 11);
+        assert_eq!(blocks.receive().map(|block| block.frame), Some(0));
+    }
+
+    #[test]
     fn an_xrun_is_counted_and_breaks_the_fit_once() {
         let shared = Shared::default();
         shared.report(ErrorKind::Xrun);
-        assert_eq!((shared.xruns(), shared.is_lost()), (1, false));
+        assert_eq!(shared.xruns(), 1);
         assert!(shared.take_break() && !shared.take_break());
+        assert!(!shared.stage.is_reopening());
         shared.report(ErrorKind::DeviceNotAvailable);
-        assert!(shared.is_lost());
+        assert!(shared.stage.is_reopening() && !shared.stage.is_lost());
     }
 
     #[test]

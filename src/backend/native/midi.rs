@@ -1,57 +1,53 @@
 //! The MIDI input through midir.
 
-use super::port_watch::PortWatch;
+use super::port_watch::{Change, Inputs, PortWatch};
 use super::{Events, host_now};
 use crate::backend::intake::Intake;
-use crate::backend::{MidiChoice, OpenError, port_choice};
+use crate::backend::link::PATIENCE;
+use crate::backend::{Config, Input, MidiChoice, OpenError, port_choice};
 use crate::clock::timebase::PortTime;
 use crate::units::Nanos;
-use midir::{Ignore, MidiInput, MidiInputConnection};
+use midir::{Ignore, MidiInput, MidiInputConnection, MidiInputPort};
 use std::time::Instant;
 
 /// What to do when there is no MIDI input.
 pub const WHEN_NONE: &str = "connect the bass or its converter; on Linux the kernel module snd-seq must be loaded, \
                              or use the JACK backend";
 
-/// An open MIDI input.
+type Connection = MidiInputConnection<Intake<PortTime>>;
+
+/// A MIDI input that is connected, again and again if need be.
 pub struct MidiIn {
     // Dropped first: once it is closed its callback does not run any more.
-    _connection: MidiInputConnection<Intake<PortTime>>,
+    watch: PortWatch<System>,
     events: Events,
-    watch: PortWatch,
+    /// Events lost in connections before this one.
+    lost_before: u64,
     name: String,
 }
 
 impl MidiIn {
     /// Opens the input that is meant, or none. Host time starts at `epoch`.
-    pub fn open(choice: &MidiChoice, epoch: Instant) -> Result<Option<MidiIn>, OpenError> {
-        if *choice == MidiChoice::Absent {
+    pub fn open(config: &Config, epoch: Instant) -> Result<Option<MidiIn>, OpenError> {
+        if config.midi == MidiChoice::Absent {
             return Ok(None);
         }
+        let mut system = System { epoch };
         // midir gives no reason; without the system's MIDI there are no inputs.
-        let mut input =
-            MidiInput::new("leadsman").map_err(|_| OpenError::NoMidiInputs(WHEN_NONE))?;
+        let input = MidiInput::new("leadsman").map_err(|_| OpenError::NoMidiInputs(WHEN_NONE))?;
         let ports = input.ports();
-        let names: Vec<String> = ports.iter().map(|port| name(&input, port)).collect();
-        let Some(index) = port_choice::midi_input(choice, &names, WHEN_NONE)? else {
+        let mut names: Vec<String> = ports.iter().map(|port| name(&input, port)).collect();
+        let Some(index) = port_choice::midi_input(&config.midi, &names, WHEN_NONE)? else {
             return Ok(None);
         };
-        // An unterminated system-exclusive message makes ALSA's input go dead.
-        input.ignore(Ignore::All);
-        let (intake, events) = Intake::new();
-        let on_message = move |stamp_us: u64, bytes: &[u8], intake: &mut Intake<PortTime>| {
-            let arrival = host_now(epoch);
-            let stamp = Nanos(i64::try_from(stamp_us).map_or(0, |us| us.wrapping_mul(1000)));
-            intake.receive(PortTime { stamp, arrival }, bytes);
-        };
-        let connection = input
-            .connect(&ports[index], "notes", on_message, intake)
-            .map_err(|error| OpenError::Midi(error.to_string()))?;
+        let (connection, events) = system.open(input, &ports[index]).map_err(OpenError::Midi)?;
+        let name = names.swap_remove(index);
+        let patience = config.patience.unwrap_or(PATIENCE);
         Ok(Some(MidiIn {
-            _connection: connection,
+            watch: PortWatch::start(system, connection, name.clone(), patience),
             events,
-            watch: PortWatch::start(names[index].clone()),
-            name: names[index].clone(),
+            lost_before: 0,
+            name,
         }))
     }
 
@@ -62,7 +58,7 @@ impl MidiIn {
 
     /// Events lost because the ring was full.
     pub fn overflows(&self) -> u64 {
-        self.events.overflows()
+        self.lost_before + self.events.overflows()
     }
 
     /// The port's name.
@@ -70,9 +66,66 @@ impl MidiIn {
         &self.name
     }
 
-    /// Whether the port is no longer there.
-    pub fn is_lost(&self) -> bool {
-        self.watch.is_gone()
+    /// Whether it was there at the last look.
+    pub fn input(&self) -> Input {
+        self.watch.input()
+    }
+
+    /// What became of the input since the last look.
+    pub fn look(&mut self) -> Change<()> {
+        match self.watch.look() {
+            Change::None => Change::None,
+            Change::Left => Change::Left,
+            Change::GivenUp => Change::GivenUp,
+            Change::Back(events) => {
+                self.lost_before += self.events.overflows();
+                self.events = events;
+                Change::Back(())
+            }
+        }
+    }
+}
+
+/// The system's MIDI inputs. Host time starts at the epoch.
+struct System {
+    epoch: Instant,
+}
+
+impl System {
+    fn open(
+        &mut self,
+        mut input: MidiInput,
+        port: &MidiInputPort,
+    ) -> Result<(Connection, Events), String> {
+        // An unterminated system-exclusive message makes ALSA's input go dead.
+        input.ignore(Ignore::All);
+        let epoch = self.epoch;
+        let (intake, events) = Intake::new();
+        let on_message = move |stamp_us: u64, bytes: &[u8], intake: &mut Intake<PortTime>| {
+            let arrival = host_now(epoch);
+            let stamp = Nanos(i64::try_from(stamp_us).map_or(0, |us| us.wrapping_mul(1000)));
+            intake.receive(PortTime { stamp, arrival }, bytes);
+        };
+        let connection = input
+            .connect(port, "notes", on_message, intake)
+            .map_err(|error| error.to_string())?;
+        Ok((connection, events))
+    }
+}
+
+impl Inputs for System {
+    type Connection = Connection;
+    type Events = Events;
+
+    fn names(&mut self) -> Option<Vec<String>> {
+        names()
+    }
+
+    fn connect(&mut self, wanted: &str) -> Option<(Connection, Events)> {
+        let input = MidiInput::new("leadsman").ok()?;
+        let mut ports = input.ports().into_iter();
+        let port = ports.find(|port| name(&input, port) == wanted)?;
+        self.open(input, &port).ok()
     }
 }
 

@@ -6,15 +6,19 @@
 mod audio;
 mod midi;
 mod port_watch;
+mod stage;
 
 use super::intake::Stamped;
 use super::ring::RingReceiver;
-use super::{Config, Connected, Counters, OpenError, Poll, Ports, Render, Session, SessionLost};
+use super::{
+    Config, Connected, Counters, Input, OpenError, Poll, Ports, Render, Session, SessionLost,
+};
 use crate::clock::timebase::{PortTime, Timebase};
 use crate::played::TimedMessage;
 use crate::units::Nanos;
 use audio::AudioOutput;
 use midi::MidiIn;
+use port_watch::Change;
 use std::time::{Duration, Instant};
 
 /// An audio device that asks for no block for this long is gone.
@@ -35,7 +39,7 @@ impl NativeSession {
     pub fn open(config: &Config, render: Box<dyn Render>) -> Result<NativeSession, OpenError> {
         let epoch = Instant::now();
         // The MIDI input first: it fails faster, and notes before the first block are dropped below.
-        let midi = MidiIn::open(&config.midi, epoch)?;
+        let midi = MidiIn::open(config, epoch)?;
         let audio = AudioOutput::open(config, render, epoch)?;
         let mut session = NativeSession {
             timebase: Timebase::new(audio.sample_rate()),
@@ -85,13 +89,29 @@ impl NativeSession {
 
     fn check(&self, now: Nanos) -> Result<(), SessionLost> {
         let silent_for = Duration::from_nanos((now - self.last_block).0.max(0).unsigned_abs());
-        if self.audio.shared().is_lost() || silent_for > PATIENCE {
+        let is_silent = silent_for > PATIENCE && !self.audio.is_reopening();
+        if self.audio.is_lost() || is_silent {
             return Err(SessionLost::AudioOutput(self.audio.name().into()));
         }
-        match &self.midi {
-            Some(midi) if midi.is_lost() => Err(SessionLost::MidiInput(midi.name().into())),
-            _ => Ok(()),
+        Ok(())
+    }
+
+    /// Looks after the MIDI input; when it has gone, ends its notes.
+    fn mind_the_input(
+        &mut self,
+        now: Nanos,
+        sink: &mut dyn FnMut(TimedMessage),
+    ) -> Result<(), SessionLost> {
+        let Some(midi) = &mut self.midi else {
+            return Ok(());
+        };
+        match midi.look() {
+            Change::None => {}
+            Change::Left => super::end_all_notes(self.timebase.promise(now), sink),
+            Change::Back(()) => self.timebase.reconnect_port(),
+            Change::GivenUp => return Err(SessionLost::MidiInput(midi.name().into())),
         }
+        Ok(())
     }
 
     fn counters(&self) -> Counters {
@@ -127,12 +147,17 @@ impl Session for NativeSession {
         self.take_events(sink);
         self.notice_overflow(now);
         self.check(now)?;
+        self.mind_the_input(now, sink)?;
         Ok(Poll {
             watermark: self.timebase.promise(now),
             counters: self.counters(),
             residual: self.timebase.residual(),
             glitch: self.timebase.take_glitch(),
         })
+    }
+
+    fn input(&self) -> Input {
+        self.midi.as_ref().map_or(Input::Here, MidiIn::input)
     }
 
     fn has_port(&self) -> bool {
