@@ -9,6 +9,8 @@ use crate::units::Nanos;
 use clap::{Args, Parser, Subcommand, ValueEnum};
 use std::path::PathBuf;
 
+pub mod latency;
+
 /// Plays a click, listens to your bass over MIDI, and says how every note sat against the written line.
 ///
 /// Offsets are in milliseconds; minus is early, plus is late.
@@ -31,6 +33,8 @@ pub enum Command {
     Demo(DemoArgs),
     /// List the MIDI inputs and audio outputs there are
     Ports(PortsArgs),
+    /// Measure what stands between finger and number, and keep it for each port
+    Latency(latency::LatencyArgs),
 }
 
 /// `leadsman check`.

@@ -21,6 +21,7 @@ pub mod commands;
 pub mod expected;
 pub mod findings;
 pub mod judge;
+pub mod latency;
 pub mod line;
 pub mod live;
 pub mod midi;

@@ -11,6 +11,7 @@ fn main() -> ExitCode {
         Command::Check(args) => commands::check::run(&args),
         Command::Demo(args) => commands::demo::run(&args),
         Command::Ports(args) => commands::ports::run(&args),
+        Command::Latency(args) => commands::latency::run(&args.command),
     };
     match outcome {
         Ok(()) | Err(Failure::NobodyListens) => ExitCode::SUCCESS,

@@ -15,7 +15,7 @@ use std::collections::BTreeMap;
 use std::sync::Arc;
 
 /// Head, then the notes of one section; every line has entries, upbeats, rests and jumps across strings.
-const LINES: [(&str, &str); 6] = [
+const LINES: [(&str, &str); 7] = [
     (
         "meter = \"4/4\"\ntempo = 126\nswing = \"2:1\"",
         "r/8 A2/8 D2/4 r/8 F2/8 A2/4 | r/8 G2/8 C2/8 D2/8 E2/8 G2/8 A2/4 | D2/4 C2/8 A1/8 r/8 F2/8 D2/4 | A1/4 E2/8 G2/8 r/4 A2/4",
@@ -39,6 +39,11 @@ const LINES: [(&str, &str); 6] = [
     (
         "meter = \"5/4\"\ntempo = 138",
         "D2/4 D2/8 A2/8 r/4 C2/8 C3/8 A2/4 | r/8 G1/8 G2/4 A2/8 D2/8 r/8 F2/8 D2/4",
+    ),
+    // All strings and two octaves.
+    (
+        "meter = \"4/4\"\ntempo = 116",
+        "E1/4 E2/8 G2/8 r/8 C3/8 A1/4 | D2/8 A2/8 r/4 G1/8 G2/8 B2/8 D2/8 | r/8 E1/8 B1/8 E3/8 D3/8 A2/8 E2/4 | A1/8 E2/8 r/8 F1/8 G1/4 r/4",
     ),
 ];
 
@@ -74,13 +79,20 @@ fn takes() -> u64 {
     set.and_then(|text| text.parse().ok()).unwrap_or(400)
 }
 
-/// How many of `takes` have each finding.
+/// How many of `takes` have each finding, over all lines in these lengths.
 fn rates(lengths: &[usize], habits: impl Fn(u64) -> Habits) -> (u64, BTreeMap<&'static str, u64>) {
-    let takes = takes();
-    let mut counts = BTreeMap::new();
     let lines: Vec<Arc<Expected>> = (0..LINES.len())
         .flat_map(|line| lengths.iter().map(move |notes| expected(line, *notes)))
         .collect();
+    rates_of(&lines, habits)
+}
+
+fn rates_of(
+    lines: &[Arc<Expected>],
+    habits: impl Fn(u64) -> Habits,
+) -> (u64, BTreeMap<&'static str, u64>) {
+    let takes = takes();
+    let mut counts = BTreeMap::new();
     for seed in 0..takes {
         let line = &lines[seed as usize % lines.len()];
         for id in found(line, &habits(seed), seed) {
@@ -188,4 +200,129 @@ fn what_no_finding_asks_about_makes_none() {
             "{habit}: {counts:?} in {takes} takes"
         );
     }
+}
+
+/// Pitches over more than an octave, so that a converter can be told from a player.
+const WIDE: [usize; 3] = [1, 5, 6];
+
+/// Takes of the wide lines.
+fn wide_rates(lengths: &[usize], habits: &Habits) -> (u64, BTreeMap<&'static str, u64>) {
+    let lines: Vec<Arc<Expected>> = WIDE
+        .iter()
+        .flat_map(|line| lengths.iter().map(|notes| expected(*line, *notes)))
+        .collect();
+    rates_of(&lines, |_| *habits)
+}
+
+#[test]
+fn a_converter_is_found_and_not_taken_for_a_habit() {
+    // A period more moves these lines' lowest notes by 12 to 18 ms against their highest, of which some 10 cannot be
+    // heard: it takes a long take to tell.
+    for (converter, length, least) in [
+        ("latency-periods=1.5", 200, 75.0),
+        ("latency-periods=2,latency-fixed-ms=6", 120, 85.0),
+        (
+            "latency-periods=2,latency-fixed-ms=20,spread-ms=15",
+            200,
+            80.0,
+        ),
+        ("latency-fixed-ms=75", 48, 95.0),
+        ("mean-ms=-70", 48, 95.0),
+    ] {
+        let habits: Habits = format!("{HUMAN},{converter}").parse().expect("habits");
+        let (takes, counts) = wide_rates(&[length], &habits);
+        println!("{converter}, {length} notes: {takes} takes, {counts:?}");
+        let there = counts.get("latency-suspect").copied().unwrap_or(0);
+        assert!(
+            percent(there, takes) >= least,
+            "{converter}: in {there} of {takes} takes"
+        );
+        for (other, count) in counts.iter().filter(|(id, _)| **id != "latency-suspect") {
+            assert!(
+                percent(*count, takes) <= 1.0,
+                "{converter}: {other} in {count} of {takes} takes"
+            );
+        }
+    }
+}
+
+#[test]
+fn habits_are_found_through_a_converter() {
+    for (habit, id) in [
+        ("late-entries-ms=45", "late-entries"),
+        ("upbeats-ms=-35", "rushed-upbeats"),
+        ("ring-over-ms=120,rests-ring-ms=120", "missed-muting"),
+    ] {
+        let habits: Habits = format!("{HUMAN},latency-periods=2,latency-fixed-ms=6,{habit}")
+            .parse()
+            .expect("habits");
+        let (takes, counts) = wide_rates(&[120, 200], &habits);
+        println!("{habit} through a converter: {takes} takes, {counts:?}");
+        for id in [id, "latency-suspect"] {
+            let there = counts.get(id).copied().unwrap_or(0);
+            assert!(
+                percent(there, takes) >= 90.0,
+                "{habit}: {id} in {there} of {takes} takes"
+            );
+        }
+        let others = counts
+            .iter()
+            .filter(|(other, _)| **other != id && **other != "latency-suspect");
+        for (other, count) in others {
+            assert!(
+                percent(*count, takes) <= 1.0,
+                "{habit}: {other} in {count} of {takes} takes"
+            );
+        }
+    }
+}
+
+#[test]
+fn no_habit_is_blamed_on_the_latency() {
+    for habit in [
+        "late-entries-ms=90",
+        "late-entries-ms=-90",
+        "upbeats-ms=-45",
+        "upbeats-ms=45",
+        "drift-percent=0.3",
+        "drift-percent=-0.3",
+        "mean-ms=30",
+        "mean-ms=-40",
+        "wrong-frets=0.2,dropped=0.2",
+        "spread-ms=30",
+        "short-notes=0.4",
+        "late-entries-ms=45,upbeats-ms=-30,ring-over-ms=120",
+    ] {
+        let habits: Habits = format!("{HUMAN},{habit}").parse().expect("habits");
+        let (takes, counts) = wide_rates(&[24, 60, 120, 200], &habits);
+        let blamed = counts.get("latency-suspect").copied().unwrap_or(0);
+        println!("{habit}: latency blamed in {blamed} of {takes} takes");
+        assert!(
+            percent(blamed, takes) <= 1.0,
+            "{habit}: {blamed} of {takes} takes"
+        );
+    }
+}
+
+#[test]
+fn periods_that_were_too_many_are_suspected_where_some_were_taken_off() {
+    let expected = expected(6, 120);
+    let habits: Habits = HUMAN.parse().expect("habits");
+    let mut settings = Settings::default();
+    settings.latency.periods = 2.0;
+    let judgement = judge(
+        Arc::clone(&expected),
+        &settings,
+        play(&expected, &habits, 1).into_iter(),
+    );
+    let evidence = Evidence::new(&expected, &judgement, &settings.windows);
+    assert_eq!(find(&evidence), [], "nothing is known of a latency");
+    let findings = find(&evidence.with_latency(settings.latency));
+    let ids: Vec<_> = findings.iter().map(|finding| finding.id).collect();
+    assert_eq!(ids, ["latency-suspect"]);
+    assert!(
+        findings[0].text.contains("of the 2.0 periods"),
+        "{}",
+        findings[0].text
+    );
 }

@@ -78,6 +78,11 @@ pub trait Session: Send {
     /// What is connected, for the player to read: "Bass converter → Headphones, 48000 Hz, 64 frames".
     fn description(&self) -> String;
 
+    /// The names of what is connected, where both a MIDI port and an audio output are; the same from day to day.
+    fn connected(&self) -> Option<Connected> {
+        None
+    }
+
     /// Hands every event that has come in since the last call to `sink`, in order of time, and says how far the
     /// stream is. Called by one thread about every millisecond; never waits, and does not allocate after the first calls.
     fn poll(&mut self, sink: &mut dyn FnMut(TimedMessage)) -> Result<Poll, SessionLost>;
@@ -98,6 +103,15 @@ pub trait Session: Send {
     fn has_cable(&self) -> bool {
         false
     }
+}
+
+/// The names of the ports of a session.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Connected {
+    /// Where notes come from.
+    pub midi: String,
+    /// Where the click goes to.
+    pub audio: String,
 }
 
 /// Whether the MIDI input is there.
@@ -125,6 +139,10 @@ impl<S: Session + ?Sized> Session for Box<S> {
 
     fn description(&self) -> String {
         (**self).description()
+    }
+
+    fn connected(&self) -> Option<Connected> {
+        (**self).connected()
     }
 
     fn poll(&mut self, sink: &mut dyn FnMut(TimedMessage)) -> Result<Poll, SessionLost> {

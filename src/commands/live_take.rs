@@ -8,6 +8,7 @@ use crate::click::ClickTrack;
 use crate::clock::frames::time_of;
 use crate::expected::tempo_map::Speed;
 use crate::expected::{Expected, unroll};
+use crate::judge::settings::Latency;
 use crate::judge::{Reading, Settings};
 use crate::line::Line;
 use crate::live::{self, Pace, Said, Stop};
@@ -35,6 +36,8 @@ pub struct LiveTake {
     settings: Settings,
     speed: Speed,
     count_in: u32,
+    /// What is said about the latency at the start.
+    latency_line: Option<String>,
 }
 
 /// What is printed of a take.
@@ -60,8 +63,15 @@ impl LiveTake {
             speed: args.speed,
             count_in: args.count_in,
             preface: None,
+            latency_line: None,
             expected,
         }
+    }
+
+    /// Takes a latency that was kept for the ports, with the line that says so.
+    pub fn measured(&mut self, (latency, line): (Latency, String)) {
+        self.settings.latency = latency;
+        self.latency_line = Some(line);
     }
 
     /// Says this before anything else.
@@ -197,6 +207,9 @@ impl LiveTake {
         }
         writeln!(out, "{} · {}", self.facts.title, words::tempo(&self.facts))?;
         writeln!(out, "{}", session.description())?;
+        if let Some(line) = &self.latency_line {
+            writeln!(out, "{line}")?;
+        }
         let bars = if self.count_in == 1 { "bar" } else { "bars" };
         writeln!(
             out,

@@ -3,6 +3,7 @@
 pub mod check;
 pub mod demo;
 mod fitting;
+pub mod latency;
 mod live_take;
 pub mod options;
 pub mod play;

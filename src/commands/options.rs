@@ -82,6 +82,11 @@ fn keep() -> impl TypedValueParser<Value = Keep> {
 }
 
 impl JudgingOptions {
+    /// Whether the latency, or a part of it, is given here.
+    pub fn gives_latency(&self) -> bool {
+        self.latency.is_some() || self.latency_periods.is_some()
+    }
+
     /// These options over the settings that hold without them.
     pub fn over(&self, mut settings: Settings) -> Settings {
         let windows = &mut settings.windows;
@@ -122,7 +127,7 @@ fn set_ms(setting: &mut Nanos, ms: Option<f64>) {
 }
 
 /// A number of ms that is neither infinite nor beyond a minute.
-fn finite(text: &str) -> Result<f64, String> {
+pub(crate) fn finite(text: &str) -> Result<f64, String> {
     let number: f64 = text.parse().map_err(|_| "not a number".to_string())?;
     if number.abs() <= 60_000.0 {
         Ok(number)
@@ -131,7 +136,8 @@ fn finite(text: &str) -> Result<f64, String> {
     }
 }
 
-fn positive(text: &str) -> Result<f64, String> {
+/// The same, and not negative.
+pub(crate) fn positive(text: &str) -> Result<f64, String> {
     finite(text).and_then(|number| {
         if number >= 0.0 {
             Ok(number)

@@ -5,21 +5,24 @@ use super::quiet::quietly;
 use super::shared;
 use super::{Failure, Outcome};
 use crate::backend::scripted::ScriptedSession;
-use crate::backend::{Backend, Config, MidiChoice, Session};
+use crate::backend::{Backend, Config, Session};
 use crate::cli::PlayArgs;
 use crate::click::{ClickRenderer, Level};
+use crate::latency::kept::Kept;
 use crate::live::{Pace, Stop};
+use crate::report::latency::{NONE_KEPT, kept_line};
 use crate::stand_in;
 use crate::take::place::new_take_path;
 
 /// Runs the command.
 pub fn run(args: &PlayArgs) -> Outcome {
     let line = shared::read_line(&args.line)?;
-    let take = LiveTake::new(&line, &args.line.display().to_string(), &args.shared);
+    let mut take = LiveTake::new(&line, &args.line.display().to_string(), &args.shared);
     let renderer = ClickRenderer::new(take.clicks.clone(), LiveTake::LEAD, Level::dbfs(args.level));
     let backend = Backend::from(args.backend);
+    let kept = kept_latencies(args)?;
     let config = Config {
-        midi: midi_choice(args, backend)?,
+        midi: shared::midi_choice(args.stand_in.is_some(), args.midi.as_deref(), backend)?,
         audio: args.audio.clone(),
         ..Config::default()
     };
@@ -29,6 +32,9 @@ pub fn run(args: &PlayArgs) -> Outcome {
         let script = stand_in::play(&take.expected, habits, args.shared.seed);
         let script = take.script(script, session.sample_rate());
         session = Box::new(ScriptedSession::new(session, script));
+    }
+    if let Some(kept) = kept {
+        use_kept(&mut take, &kept, &*session, backend);
     }
     let stop = Stop::default();
     let on_signal = stop.clone();
@@ -40,16 +46,22 @@ pub fn run(args: &PlayArgs) -> Outcome {
     take.run(session, Some(&path), Pace::RealTime, stop, Printed::Text)
 }
 
-fn midi_choice(args: &PlayArgs, backend: Backend) -> Result<MidiChoice, Failure> {
-    match (&args.stand_in, &args.midi) {
-        (Some(_), Some(_)) => Err(Failure::input(
-            "--stand-in plays in the place of --midi: give one of the two",
-        )),
-        (Some(_), None) => Ok(MidiChoice::Absent),
-        (None, _) if backend == Backend::Silent => Err(Failure::input(
-            "the silent backend hears no instrument: add --stand-in, or choose another --backend",
-        )),
-        (None, Some(name)) => Ok(MidiChoice::Named(name.clone())),
-        (None, None) => Ok(MidiChoice::Only),
+/// What is kept, unless the player gives the latency or a stand-in plays, which has none.
+fn kept_latencies(args: &PlayArgs) -> Result<Option<Kept>, Failure> {
+    if args.stand_in.is_some() || args.shared.judging.gives_latency() {
+        return Ok(None);
     }
+    let path = Kept::place().map_err(Failure::input)?;
+    Kept::read(&path).map(Some).map_err(Failure::input)
+}
+
+fn use_kept(take: &mut LiveTake, kept: &Kept, session: &dyn Session, backend: Backend) {
+    let connected = session.connected();
+    let found = connected
+        .as_ref()
+        .and_then(|connected| kept.of(backend.name(), connected));
+    take.measured(match found {
+        Some(found) => (found.latency(), kept_line(found)),
+        None => (Default::default(), NONE_KEPT.to_string()),
+    });
 }

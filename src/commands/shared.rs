@@ -1,6 +1,7 @@
 //! Steps that several commands take.
 
 use super::{Failure, Outcome};
+use crate::backend::{Backend, MidiChoice};
 use crate::expected::Expected;
 use crate::expected::tempo_map::Speed;
 use crate::findings::evidence::Evidence;
@@ -15,6 +16,25 @@ use crate::report::{Checked, LineFacts, TakeFacts, json, text};
 use crate::units::{Key, Nanos};
 use std::io::{self, IsTerminal, Write};
 use std::path::Path;
+
+/// Where notes come from: a stand-in, or the MIDI input of that name.
+pub fn midi_choice(
+    stand_in: bool,
+    midi: Option<&str>,
+    backend: Backend,
+) -> Result<MidiChoice, Failure> {
+    match (stand_in, midi) {
+        (true, Some(_)) => Err(Failure::input(
+            "--stand-in plays in the place of --midi: give one of the two",
+        )),
+        (true, None) => Ok(MidiChoice::Absent),
+        (false, _) if backend == Backend::Silent => Err(Failure::input(
+            "the silent backend hears no instrument: add --stand-in, or choose another --backend",
+        )),
+        (false, Some(name)) => Ok(MidiChoice::Named(name.to_string())),
+        (false, None) => Ok(MidiChoice::Only),
+    }
+}
 
 /// Reads a line; its mistakes are shown in colour where that can be seen.
 pub fn read_line(path: &Path) -> Result<Line, Failure> {
@@ -55,7 +75,9 @@ pub fn check<'a>(
         settings,
         summary: summarise(expected, judgement),
         convention: by_convention(expected, judgement),
-        findings: find(&Evidence::new(expected, judgement, &settings.windows)),
+        findings: find(
+            &Evidence::new(expected, judgement, &settings.windows).with_latency(settings.latency),
+        ),
     }
 }
 

@@ -2,7 +2,7 @@
 
 use super::stats;
 use crate::expected::{Expected, ExpectedNote};
-use crate::judge::settings::Windows;
+use crate::judge::settings::{Latency, Windows};
 use crate::judge::{Judgement, Length, Partner, Timing};
 
 /// A take as the findings see it.
@@ -13,6 +13,8 @@ pub struct Evidence<'a> {
     pub heard: Vec<Heard<'a>>,
     /// The tolerances that the readings were made with.
     pub windows: &'a Windows,
+    /// What was taken off the notes as the port's latency.
+    pub latency: Latency,
 }
 
 /// One note that was played.
@@ -30,6 +32,8 @@ pub struct Heard<'a> {
     /// displacement of one tone (Friberg & Sundberg 1995, JASA 98:2524). The interval is that to the note before,
     /// and no more than a beat, since the click is heard on every one.
     pub harmless_ms: f64,
+    /// What of its delay a converter is suspected of, in ms; already taken out of the offset.
+    pub suspected_ms: f64,
 }
 
 const SMALLEST_HEARD_MS: f64 = 6.0;
@@ -55,6 +59,30 @@ impl<'a> Evidence<'a> {
             expected,
             heard,
             windows,
+            latency: Latency::default(),
+        }
+    }
+
+    /// Says what was taken off the notes as the port's latency.
+    pub fn with_latency(mut self, latency: Latency) -> Evidence<'a> {
+        self.latency = latency;
+        self
+    }
+
+    /// The same take as it would be with so many more periods of each note's pitch taken off: what no converter may
+    /// be blamed for is left.
+    pub fn less_periods(&self, periods: f64) -> Evidence<'a> {
+        let less = |heard: &Heard<'a>| {
+            let suspected_ms = heard.period_ms().map_or(0.0, |period| periods * period);
+            Heard {
+                offset_ms: heard.offset_ms - suspected_ms,
+                suspected_ms,
+                ..*heard
+            }
+        };
+        Evidence {
+            heard: self.heard.iter().map(less).collect(),
+            ..*self
         }
     }
 
@@ -134,8 +162,14 @@ impl<'a> Heard<'a> {
             note,
             partner,
             offset_ms: partner.off_grid.ms(),
+            suspected_ms: 0.0,
             harmless_ms: (HEARD_SHARE * interval.ms()).max(SMALLEST_HEARD_MS),
         }
+    }
+
+    /// One period of the note's pitch in ms; a dead note has none.
+    pub fn period_ms(&self) -> Option<f64> {
+        self.note.key.map(|key| 1000.0 / key.frequency_hz())
     }
 
     /// Whether the length verdict is this one.

@@ -25,7 +25,8 @@ pub fn ask(evidence: &Evidence) -> Option<Finding> {
     let lean = (evidence.lean_ms() - evidence.windows.lean.ms()).max(0.0);
     let beyond_lean = |heard: &Heard| {
         let into_rest = heard.note.rest_at.is_some();
-        heard.partner.ring_over.unwrap_or_default().ms() - if into_rest { lean } else { 0.0 }
+        let over = heard.partner.ring_over.unwrap_or_default().ms();
+        over - if into_rest { lean } else { 0.0 } - late_end_ms(evidence, heard)
     };
     let rings = |heard: &&Heard| heard.length_is(Length::Rings) && beyond_lean(heard) > window;
     let ringing: Vec<&Heard> = known().filter(rings).collect();
@@ -57,6 +58,23 @@ pub fn ask(evidence: &Evidence) -> Option<Finding> {
         advice: ADVICE,
         notes,
     })
+}
+
+/// By how much a converter that is suspected makes a note end later against what follows: against a rest by all it adds
+/// to the note, against the next note by what it adds less there.
+fn late_end_ms(evidence: &Evidence, heard: &Heard) -> f64 {
+    let next = || {
+        let at = evidence
+            .heard
+            .partition_point(|other| other.index <= heard.index);
+        evidence.heard.get(at).map_or(0.0, |next| next.suspected_ms)
+    };
+    let of_next = if heard.note.rest_at.is_some() {
+        0.0
+    } else {
+        next()
+    };
+    heard.suspected_ms - of_next
 }
 
 /// Where notes ring: into rests, at leaps, elsewhere.

@@ -2,6 +2,7 @@
 
 pub mod bar_line;
 pub mod json;
+pub mod latency;
 pub mod text;
 pub mod trust;
 pub mod words;

@@ -5,6 +5,7 @@
 //! any machine; each habit draws from its own stream, so that turning one on does not move what the others do.
 
 mod chance;
+pub mod converter;
 mod converter_faults;
 mod habits;
 mod overlap;

@@ -31,7 +31,8 @@ pub fn midi_labels(client: &Client) -> Vec<String> {
     names.iter().map(|name| label(client, name)).collect()
 }
 
-fn label(client: &Client, name: &str) -> String {
+/// A MIDI source as the player knows it.
+pub fn label(client: &Client, name: &str) -> String {
     let aliases = client
         .port_by_name(name)
         .and_then(|port| port.aliases().ok());
@@ -86,7 +87,8 @@ fn sinks_called(wanted: &str, names: Vec<String>) -> Result<Vec<String>, OpenErr
     }
 }
 
-fn client_of(port: &str) -> &str {
+/// The client that a port belongs to.
+pub fn client_of(port: &str) -> &str {
     port.rsplit_once(':').map_or(port, |(client, _)| client)
 }
 

@@ -11,7 +11,9 @@ use super::intake::{Intake, Stamped};
 use super::link::PATIENCE as AWAY;
 use super::order::Order;
 use super::ring::{RingReceiver, ring};
-use super::{Config, Counters, Input, OpenError, Poll, Ports, Render, Session, SessionLost};
+use super::{
+    Config, Connected, Counters, Input, OpenError, Poll, Ports, Render, Session, SessionLost,
+};
 use crate::clock::frames::time_of;
 use crate::clock::glitch::{Glitch, GlitchKind, Pending};
 use crate::played::TimedMessage;
@@ -246,6 +248,14 @@ impl Session for JackSession {
             "JACK: {source} → {sinks}, {} Hz, {period} frames",
             self.sample_rate
         )
+    }
+
+    fn connected(&self) -> Option<Connected> {
+        let source = self.cord.as_ref()?.source();
+        Some(Connected {
+            midi: graph::label(self.client.as_client(), source),
+            audio: graph::client_of(self.sinks.first()?).to_string(),
+        })
     }
 
     fn poll(&mut self, sink: &mut dyn FnMut(TimedMessage)) -> Result<Poll, SessionLost> {

@@ -140,6 +140,31 @@ pub fn names() -> Option<Vec<String>> {
     Some(names)
 }
 
+/// The name without ALSA's client and port numbers, which change from day to day: `Bass:Bass MIDI 1 20:0`.
+pub fn lasting_name(name: &str) -> &str {
+    let is_number = |text: &str| !text.is_empty() && text.bytes().all(|byte| byte.is_ascii_digit());
+    let numbers = |text: &str| {
+        text.split_once(':')
+            .is_some_and(|(client, port)| is_number(client) && is_number(port))
+    };
+    match name.rsplit_once(' ') {
+        Some((lasting, last)) if numbers(last) => lasting,
+        _ => name,
+    }
+}
+
 fn name(input: &MidiInput, port: &midir::MidiInputPort) -> String {
     input.port_name(port).unwrap_or_else(|_| port.id())
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn numbers_of_the_day_are_no_part_of_a_name() {
+        assert_eq!(lasting_name("Bass:Bass MIDI 1 20:0"), "Bass:Bass MIDI 1");
+        assert_eq!(lasting_name("Bass 2"), "Bass 2");
+        assert_eq!(lasting_name("20:0"), "20:0");
+    }
 }

@@ -10,7 +10,9 @@ mod stage;
 
 use super::intake::Stamped;
 use super::ring::RingReceiver;
-use super::{Config, Counters, Input, OpenError, Poll, Ports, Render, Session, SessionLost};
+use super::{
+    Config, Connected, Counters, Input, OpenError, Poll, Ports, Render, Session, SessionLost,
+};
 use crate::clock::timebase::{PortTime, Timebase};
 use crate::played::TimedMessage;
 use crate::units::Nanos;
@@ -130,6 +132,13 @@ impl Session for NativeSession {
         let input = self.midi.as_ref().map_or("no MIDI input", MidiIn::name);
         let (output, rate) = (self.audio.name(), self.audio.sample_rate());
         format!("{input} → {output}, {rate} Hz")
+    }
+
+    fn connected(&self) -> Option<Connected> {
+        Some(Connected {
+            midi: midi::lasting_name(self.midi.as_ref()?.name()).to_string(),
+            audio: self.audio.name().to_string(),
+        })
     }
 
     fn poll(&mut self, sink: &mut dyn FnMut(TimedMessage)) -> Result<Poll, SessionLost> {
