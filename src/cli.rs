@@ -83,15 +83,9 @@ pub struct TakeArgs {
 pub struct PlayArgs {
     /// The line: a TOML file
     pub line: PathBuf,
-    /// MIDI input: part of its name, in any case [default: the only one there is]
-    #[arg(long, value_name = "NAME")]
-    pub midi: Option<String>,
-    /// Audio output: part of its name, in any case [default: the system's]
-    #[arg(long, value_name = "NAME")]
-    pub audio: Option<String>,
-    /// Which sound and MIDI system
-    #[arg(long, value_enum, default_value_t = BackendName::preferred())]
-    pub backend: BackendName,
+    #[command(flatten)]
+    #[allow(missing_docs)]
+    pub ports: latency::PortArgs,
     /// Let a stand-in play: a player's name, habits, or both, such as late-entries,spread-ms=8
     #[arg(long, value_name = "HABITS", num_args = 0..=1, default_missing_value = "steady")]
     pub stand_in: Option<Habits>,

@@ -1,6 +1,6 @@
 //! No audio device: frames follow the monotonic clock in real time, blocks are rendered and thrown away.
 
-use super::{Config, Counters, Poll, Render, Session, SessionLost, virtual_time};
+use super::{Config, Poll, Render, Session, SessionLost, virtual_time};
 use crate::clock::frames::{frame_at, time_of};
 use crate::played::TimedMessage;
 use crate::units::Nanos;
@@ -59,12 +59,10 @@ impl Session for SilentSession {
             self.render.render(self.next_frame, &mut self.block);
             self.next_frame += period;
         }
-        Ok(Poll {
-            watermark: time_of(self.next_frame as i64, self.sample_rate),
-            counters: Counters::default(),
-            residual: Nanos::ZERO,
-            glitch: None,
-        })
+        Ok(Poll::exact(time_of(
+            self.next_frame as i64,
+            self.sample_rate,
+        )))
     }
 }
 

@@ -1,9 +1,8 @@
 //! Virtual time: every poll renders one period and moves the stream on by it. Nothing is heard and nothing waits.
 
-use super::{Config, Counters, Poll, Render, Session, SessionLost};
+use super::{Config, Poll, Render, Session, SessionLost};
 use crate::clock::frames::time_of;
 use crate::played::TimedMessage;
-use crate::units::Nanos;
 
 /// Frames a second where the configuration names none.
 pub const SAMPLE_RATE: u32 = 48_000;
@@ -54,18 +53,17 @@ impl Session for VirtualSession {
     fn poll(&mut self, _sink: &mut dyn FnMut(TimedMessage)) -> Result<Poll, SessionLost> {
         self.render.render(self.next_frame, &mut self.block);
         self.next_frame += self.block.len() as u64;
-        Ok(Poll {
-            watermark: time_of(self.next_frame as i64, self.sample_rate),
-            counters: Counters::default(),
-            residual: Nanos::ZERO,
-            glitch: None,
-        })
+        Ok(Poll::exact(time_of(
+            self.next_frame as i64,
+            self.sample_rate,
+        )))
     }
 }
 
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::units::Nanos;
     use std::sync::mpsc::{Sender, channel};
 
     struct Witness(Sender<(u64, usize)>);

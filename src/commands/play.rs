@@ -19,11 +19,11 @@ pub fn run(args: &PlayArgs) -> Outcome {
     let line = shared::read_line(&args.line)?;
     let mut take = LiveTake::new(&line, &args.line.display().to_string(), &args.shared);
     let renderer = ClickRenderer::new(take.clicks.clone(), LiveTake::LEAD, Level::dbfs(args.level));
-    let backend = Backend::from(args.backend);
+    let backend = Backend::from(args.ports.backend);
     let kept = kept_latencies(args)?;
     let config = Config {
-        midi: shared::midi_choice(args.stand_in.is_some(), args.midi.as_deref(), backend)?,
-        audio: args.audio.clone(),
+        midi: shared::midi_choice(args.stand_in.is_some(), args.ports.midi.as_deref(), backend)?,
+        audio: args.ports.audio.clone(),
         ..Config::default()
     };
     let mut session: Box<dyn Session> =

@@ -2,6 +2,7 @@
 //! number; nothing can tell the two apart.
 
 use super::NoteOn;
+use crate::findings::stats::median;
 use crate::units::Nanos;
 
 /// Beats that have to be answered.
@@ -55,12 +56,11 @@ pub fn tapped(beats: &[Nanos], apart: Nanos, notes: &[NoteOn]) -> Result<Tapped,
         })
         .collect();
     let (answered, beats) = (offsets.len(), beats.len());
-    if answered < FEWEST {
+    let Some(sum_ms) = median(&mut offsets).filter(|_| answered >= FEWEST) else {
         return Err(NotTapped::TooFew { answered, beats });
-    }
-    let sum_ms = median(&mut offsets);
+    };
     let mut sizes: Vec<f64> = offsets.iter().map(|o| (o - sum_ms).abs()).collect();
-    let scatter_ms = MAD_TO_SD * median(&mut sizes);
+    let scatter_ms = MAD_TO_SD * median(&mut sizes).unwrap_or(0.0);
     if scatter_ms > WIDEST_SCATTER_MS {
         return Err(NotTapped::Scattered(scatter_ms));
     }
@@ -73,13 +73,6 @@ pub fn tapped(beats: &[Nanos], apart: Nanos, notes: &[NoteOn]) -> Result<Tapped,
         answered,
         beats,
     })
-}
-
-/// The mean of the two middle values, or the middle one; not of nothing.
-fn median(values: &mut [f64]) -> f64 {
-    values.sort_by(f64::total_cmp);
-    let n = values.len();
-    (values[(n - 1) / 2] + values[n / 2]) / 2.0
 }
 
 #[cfg(test)]
