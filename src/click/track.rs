@@ -3,6 +3,7 @@
 use crate::clock::frames::frame_at;
 use crate::expected::{Expected, ExpectedBar};
 use crate::units::{Nanos, Ticks};
+use serde::Serialize;
 
 /// The clicks of a line, count-in included, in order of time.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -29,7 +30,8 @@ pub enum Stress {
 }
 
 /// Which places of a bar the click sounds on. The count-in always sounds on every beat.
-#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize)]
+#[serde(rename_all = "kebab-case")]
 pub enum Pattern {
     /// Every beat.
     #[default]

@@ -18,6 +18,11 @@ pub struct Speed(pub u32);
 impl Speed {
     /// As written.
     pub const WRITTEN: Speed = Speed(100_000);
+
+    /// In percent of the written tempo.
+    pub fn percent(self) -> f64 {
+        f64::from(self.0) / 1000.0
+    }
 }
 
 /// Tempo segments from bar 1 beat 1 onwards; the first also covers what lies before, the last what lies after.

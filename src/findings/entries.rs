@@ -1,61 +1,61 @@
 //! `late-entries`, `early-entries`: does the player come in with the click after a rest?
 //!
-//! Statistic: the offset of each entry from the player's own usual offset at such a place (on the beat, or off it),
-//! its mean and t interval. Where there are fewer than five entries, only gross misses count: twice the timing window.
+//! Statistic: the effect of being an entry on the offset. Where there are fewer than five entries, only gross misses count:
+//! twice the timing window.
 
+use super::effect::{Cause, Effect, Seen};
 use super::evidence::{Evidence, Heard};
-use super::{FEWEST, Finding, LEVEL, stats};
+use super::finding::Finding;
+use super::practice::Drill;
+use super::{Answer, FEWEST};
 
-pub fn ask(evidence: &Evidence) -> Option<Finding> {
+pub const EFFECT: Effect = Effect {
+    column: |evidence| Some(evidence.column(|heard| heard.note.is.entry)),
+    tell,
+    cause: Cause::Place,
+};
+
+fn tell(evidence: &Evidence, seen: &Seen) -> Finding {
+    let side = Side::of(seen.estimate.mean);
+    let finding = seen.finding(evidence, side.id());
+    let text = format!(
+        "{} of {} entries came in {}, {} on average: {}.",
+        finding.count,
+        finding.of,
+        side.word(),
+        seen.amount(),
+        evidence.places(&finding.notes),
+    );
+    finding.told(text, side.advice()).drilled(evidence, DRILL)
+}
+
+/// Few entries: none by statistics, but gross misses.
+pub fn ask_of_few(evidence: &Evidence) -> Option<Answer> {
     let entries: Vec<&Heard> = evidence
         .heard
         .iter()
         .filter(|heard| heard.note.is.entry)
         .collect();
-    let (on_beat, off_beat) = (evidence.usual_ms(false), evidence.usual_ms(true));
-    let from_usual = |heard: &&Heard| {
-        heard.offset_ms
-            - if heard.note.is.upbeat {
-                off_beat
-            } else {
-                on_beat
-            }
-    };
-    let offsets: Vec<f64> = entries.iter().map(from_usual).collect();
-    if entries.len() < FEWEST {
-        return gross(evidence, &entries, &offsets);
+    if entries.len() >= FEWEST {
+        return None;
     }
-    let harmless = evidence.harmless_ms(entries.iter().copied());
-    let mean = stats::mean_interval(&offsets, LEVEL)?;
-    let [low, high] = mean.interval();
-    let side = Side::of(low, high, harmless)?;
-    let showing = side.showing(&entries, &offsets, harmless);
-    let text = format!(
-        "{} of {} entries came in {}, {:+.0} ms on average ({:+.0} to {:+.0}): {}.",
-        showing.len(),
-        entries.len(),
-        side.word(),
-        mean.mean,
-        low,
-        high,
-        evidence.places(&showing),
-    );
-    Some(Finding {
-        id: side.id(),
-        count: showing.len(),
-        of: entries.len(),
-        mean_ms: Some(mean.mean),
-        interval_ms: Some([low, high]),
-        text,
-        advice: side.advice(),
-        notes: showing,
-    })
-}
-
-fn gross(evidence: &Evidence, entries: &[&Heard], offsets: &[f64]) -> Option<Finding> {
     let miss = 2.0 * evidence.windows.timing.ms();
-    let late = Side::Late.showing(entries, offsets, miss);
-    let early = Side::Early.showing(entries, offsets, miss);
+    let (on_beat, off_beat) = (evidence.usual_ms(false), evidence.usual_ms(true));
+    let usual = |heard: &Heard| {
+        if heard.note.is.upbeat {
+            off_beat
+        } else {
+            on_beat
+        }
+    };
+    let by_side = |side: Side| -> Vec<(u32, f64)> {
+        let offset = |heard: &&Heard| (heard.index, heard.offset_ms - usual(heard));
+        let entries = entries.iter().map(offset);
+        entries
+            .filter(|(_, offset)| offset * side.sign() > miss)
+            .collect()
+    };
+    let (late, early) = (by_side(Side::Late), by_side(Side::Early));
     let (side, showing) = if late.len() >= early.len() {
         (Side::Late, late)
     } else {
@@ -64,29 +64,25 @@ fn gross(evidence: &Evidence, entries: &[&Heard], offsets: &[f64]) -> Option<Fin
     if showing.len() < 2 || 2 * showing.len() < entries.len() {
         return None;
     }
-    let shown = entries
-        .iter()
-        .zip(offsets)
-        .filter(|(heard, _)| showing.contains(&heard.index));
-    let mean = shown.map(|(_, offset)| offset).sum::<f64>() / showing.len() as f64;
+    let mean = showing.iter().map(|(_, offset)| offset).sum::<f64>() / showing.len() as f64;
+    let notes: Vec<u32> = showing.iter().map(|(index, _)| *index).collect();
     let text = format!(
         "{} of only {} entries came in {} by far, {mean:+.0} ms on average: {}.",
-        showing.len(),
+        notes.len(),
         entries.len(),
         side.word(),
-        evidence.places(&showing),
+        evidence.places(&notes),
     );
-    Some(Finding {
-        id: side.id(),
-        count: showing.len(),
-        of: entries.len(),
-        mean_ms: Some(mean),
-        interval_ms: None,
-        text,
-        advice: side.advice(),
-        notes: showing,
-    })
+    let harmless = evidence.harmless_ms(entries.iter().copied());
+    let finding = Finding::new(side.id(), notes, entries.len())
+        .sized(mean, None)
+        .told(text, side.advice())
+        .hurting(evidence, mean / harmless)
+        .drilled(evidence, DRILL);
+    Some(Answer::certain(finding))
 }
+
+const DRILL: Drill = Drill::at(0.9);
 
 #[derive(Clone, Copy)]
 enum Side {
@@ -95,26 +91,19 @@ enum Side {
 }
 
 impl Side {
-    fn of(low: f64, high: f64, harmless: f64) -> Option<Side> {
-        match () {
-            () if low > harmless => Some(Side::Late),
-            () if high < -harmless => Some(Side::Early),
-            () => None,
+    fn of(mean_ms: f64) -> Side {
+        if mean_ms < 0.0 {
+            Side::Early
+        } else {
+            Side::Late
         }
     }
 
-    /// The entries that lie beyond `limit` ms on this side.
-    fn showing(self, entries: &[&Heard], offsets: &[f64], limit: f64) -> Vec<u32> {
-        let beyond = |offset: f64| match self {
-            Side::Late => offset > limit,
-            Side::Early => offset < -limit,
-        };
-        entries
-            .iter()
-            .zip(offsets)
-            .filter(|(_, offset)| beyond(**offset))
-            .map(|(heard, _)| heard.index)
-            .collect()
+    fn sign(self) -> f64 {
+        match self {
+            Side::Early => -1.0,
+            Side::Late => 1.0,
+        }
     }
 
     fn id(self) -> &'static str {

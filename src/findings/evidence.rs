@@ -1,6 +1,7 @@
 //! What findings look at: the matched notes of a take with what stands around them.
 
 use super::stats;
+use crate::expected::tempo_map::Speed;
 use crate::expected::{Expected, ExpectedNote};
 use crate::judge::settings::{Latency, Windows};
 use crate::judge::{Judgement, Length, Partner, Timing};
@@ -15,6 +16,8 @@ pub struct Evidence<'a> {
     pub windows: &'a Windows,
     /// What was taken off the notes as the port's latency.
     pub latency: Latency,
+    /// The speed it was played at.
+    pub speed: Speed,
 }
 
 /// One note that was played.
@@ -34,6 +37,8 @@ pub struct Heard<'a> {
     pub harmless_ms: f64,
     /// What of its delay a converter is suspected of, in ms; already taken out of the offset.
     pub suspected_ms: f64,
+    /// What of the offset is explained by the kind of note it is (see [`super::effect`]), in ms; still in the offset.
+    pub explained_ms: f64,
 }
 
 const SMALLEST_HEARD_MS: f64 = 6.0;
@@ -60,7 +65,33 @@ impl<'a> Evidence<'a> {
             heard,
             windows,
             latency: Latency::default(),
+            speed: Speed::WRITTEN,
         }
+    }
+
+    /// Says at what speed it was played.
+    pub fn at_speed(mut self, speed: Speed) -> Evidence<'a> {
+        self.speed = speed;
+        self
+    }
+
+    /// Says what of each offset is explained by the kind of note it is.
+    pub fn explained(mut self, explained_ms: &[f64]) -> Evidence<'a> {
+        for (heard, explained_ms) in self.heard.iter_mut().zip(explained_ms) {
+            heard.explained_ms = *explained_ms;
+        }
+        self
+    }
+
+    /// One number a heard note: 1 for those of a kind, 0 for the others.
+    pub fn column(&self, is_of_kind: impl Fn(&Heard) -> bool) -> Vec<f64> {
+        let share = |heard: &Heard| f64::from(u8::from(is_of_kind(heard)));
+        self.heard.iter().map(share).collect()
+    }
+
+    /// The number of a note's bar in the line.
+    pub fn bar_number(&self, note: u32) -> u32 {
+        self.expected.bars[self.expected.notes[note as usize].bar as usize].number
     }
 
     /// Says what was taken off the notes as the port's latency.
@@ -125,10 +156,7 @@ impl<'a> Evidence<'a> {
 
     /// "bars 2, 4 and 7": where the notes are, each bar once, at most six named.
     pub fn places(&self, notes: &[u32]) -> String {
-        let bar_of = |note: &u32| {
-            self.expected.bars[self.expected.notes[*note as usize].bar as usize].number
-        };
-        let mut bars: Vec<u32> = notes.iter().map(bar_of).collect();
+        let mut bars: Vec<u32> = notes.iter().map(|note| self.bar_number(*note)).collect();
         bars.sort_unstable();
         bars.dedup();
         const NAMED: usize = 6;
@@ -163,8 +191,14 @@ impl<'a> Heard<'a> {
             partner,
             offset_ms: partner.off_grid.ms(),
             suspected_ms: 0.0,
+            explained_ms: 0.0,
             harmless_ms: (HEARD_SHARE * interval.ms()).max(SMALLEST_HEARD_MS),
         }
+    }
+
+    /// Its offset without what the kind of note explains, in ms.
+    pub fn plain_ms(&self) -> f64 {
+        self.offset_ms - self.explained_ms
     }
 
     /// One period of the note's pitch in ms; a dead note has none.

@@ -14,10 +14,12 @@
 //!   decile of an annotated set) is no struggle either.
 
 use super::evidence::{Evidence, Heard};
-use super::{Finding, LEVEL, stats};
+use super::{Finding, stats};
 use crate::judge::cost::Pitch;
 use crate::units::Key;
 
+/// Asked before all other questions, and alone: 99 % certain (two-sided).
+const LEVEL: f64 = 0.99;
 /// Notes for either sign.
 const FEWEST_NOTES: usize = 16;
 const FEWEST_PITCHES: usize = 3;
@@ -101,16 +103,10 @@ fn pitch_finding(
             ),
         },
     );
-    Finding {
-        id: "latency-suspect",
-        count: pitched.len(),
-        of: evidence.heard.len(),
-        mean_ms: Some(apart(slope.mean)),
-        interval_ms: Some([low, high]),
-        text,
-        advice: ADVICE,
-        notes: pitched.iter().map(|(heard, _)| heard.index).collect(),
-    }
+    let notes = pitched.iter().map(|(heard, _)| heard.index).collect();
+    Finding::new("latency-suspect", notes, evidence.heard.len())
+        .sized(apart(slope.mean), Some([low, high]))
+        .told(text, ADVICE)
 }
 
 fn as_a_whole(evidence: &Evidence, in_place: &[&Heard]) -> Option<Suspicion> {
@@ -137,17 +133,11 @@ fn as_a_whole(evidence: &Evidence, in_place: &[&Heard]) -> Option<Suspicion> {
         "The whole take sits {:+.0} ms from where you aim ({low:+.0} to {high:+.0}), and steadily: more than a player leans.",
         mean.mean
     );
+    let notes = plain.iter().map(|heard| heard.index).collect();
     Some(Suspicion {
-        finding: Finding {
-            id: "latency-suspect",
-            count: plain.len(),
-            of: evidence.heard.len(),
-            mean_ms: Some(mean.mean),
-            interval_ms: Some([low, high]),
-            text,
-            advice: ADVICE,
-            notes: plain.iter().map(|heard| heard.index).collect(),
-        },
+        finding: Finding::new("latency-suspect", notes, evidence.heard.len())
+            .sized(mean.mean, Some([low, high]))
+            .told(text, ADVICE),
         periods: 0.0,
     })
 }

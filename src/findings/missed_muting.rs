@@ -7,14 +7,16 @@
 //! the window.
 
 use super::evidence::{Evidence, Heard};
-use super::{FEWEST, Finding, LEVEL, stats};
+use super::practice::Drill;
+use super::stats::estimate::LEVEL;
+use super::{Answer, FEWEST, Finding, stats};
 use crate::judge::Length;
 
 /// A leap of a fourth or more crosses to another string, on a bass in fourths.
 const LEAP_SEMITONES: u8 = 5;
 const FEWEST_GROSS: usize = 3;
 
-pub fn ask(evidence: &Evidence) -> Option<Finding> {
+pub fn ask(evidence: &Evidence) -> Option<Answer> {
     let known = || {
         evidence
             .heard
@@ -48,16 +50,12 @@ pub fn ask(evidence: &Evidence) -> Option<Finding> {
         kinds(evidence, &ringing),
         evidence.places(&notes),
     );
-    Some(Finding {
-        id: "missed-muting",
-        count: ringing.len(),
-        of,
-        mean_ms: Some(mean),
-        interval_ms: interval.filter(|_| over.len() >= FEWEST),
-        text,
-        advice: ADVICE,
-        notes,
-    })
+    let finding = Finding::new("missed-muting", notes, of)
+        .sized(mean, interval.filter(|_| over.len() >= FEWEST))
+        .told(text, ADVICE)
+        .hurting(evidence, mean / window)
+        .drilled(evidence, DRILL);
+    Some(Answer::certain(finding))
 }
 
 /// By how much a converter that is suspected makes a note end later against what follows: against a rest by all it adds
@@ -109,4 +107,5 @@ fn leaps(evidence: &Evidence, heard: &Heard) -> bool {
     }
 }
 
+const DRILL: Drill = Drill::at(0.6);
 const ADVICE: &str = "Let the plucking hand land on the string you leave, and lift the fretting finger without letting go of the string; slowly, until the gap is heard.";

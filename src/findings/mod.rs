@@ -1,72 +1,111 @@
 //! Findings: statements about the playing, each with its evidence and its uncertainty.
 //!
-//! One file a finding (or a pair that are each other's mirror): its question, its statistic, its threshold, its
-//! sentence and its advice. `ALL` is the one place that knows them all. A finding is made only when the evidence
-//! carries it: an interval that excludes the [harmless](evidence::Evidence::harmless_ms) range, from at least
-//! [`FEWEST`] notes, or a stated smaller count of gross misses. A clean take yields none.
+//! One file a finding (or a pair that are each other's mirror): its question, its statistic and source, its threshold, its
+//! sentence and its advice. `ALL` is the one place that knows them all. A finding is made only when the evidence carries
+//! it: from at least [`FEWEST`] notes, a 95 % interval that excludes the [harmless](evidence::Evidence::harmless_ms)
+//! range, and a chance of no effect that stands when all questions are judged together
+//! ([`discovery`](stats::discovery)); or a stated smaller count of gross misses. A clean take yields none.
+//!
+//! The order of asking: the latency first, since what it explains is no habit; then the effects on single notes, which
+//! compete for the offsets ([`effect`]); then everything else, which sees the offsets with those effects known.
 
+mod effect;
 mod entries;
 pub mod evidence;
+pub mod finding;
 mod latency_suspect;
 mod missed_muting;
+pub mod model;
+pub mod practice;
 mod short_notes;
 pub mod stats;
+mod swing;
 mod upbeats;
 
+use effect::Effect;
 use evidence::Evidence;
-use serde::Serialize;
+pub use finding::Finding;
+use stats::discovery;
 
-/// One statement about the playing.
-#[derive(Clone, Debug, PartialEq, Serialize)]
-pub struct Finding {
-    /// Its stable name, such as `late-entries`.
-    pub id: &'static str,
-    /// How many notes show it.
-    pub count: usize,
-    /// Out of how many that could.
-    pub of: usize,
-    /// The mean effect in ms (negative is early, or too short), where it has one.
-    pub mean_ms: Option<f64>,
-    /// The interval of that mean at [`LEVEL`].
-    pub interval_ms: Option<[f64; 2]>,
-    /// One sentence that says what was heard.
-    pub text: String,
-    /// One sentence that says what to practise.
-    pub advice: &'static str,
-    /// Indices of the notes that show it.
-    pub notes: Vec<u32>,
+/// What a question comes to.
+pub struct Answer {
+    /// How likely chance alone shows as much (p).
+    pub chance: f64,
+    /// What is to be said, if the effect is beyond what is harmless for certain.
+    pub finding: Option<Finding>,
 }
 
-/// A question asked of a take.
-type Question = fn(&Evidence) -> Option<Finding>;
+impl Answer {
+    /// An answer that owes nothing to chance: gross misses, counted.
+    pub fn certain(finding: Finding) -> Answer {
+        Answer {
+            chance: 0.0,
+            finding: Some(finding),
+        }
+    }
+}
 
-/// Every question but that after the latency, in the order in which findings are told.
-const ALL: [Question; 4] = [
-    entries::ask,
-    upbeats::ask,
-    missed_muting::ask,
-    short_notes::ask,
+/// A question that is asked of a take.
+enum Question {
+    /// Whether a kind of note sits away from the others.
+    Offsets(&'static Effect),
+    /// Whatever else; `None` where the take has too little for it to be asked.
+    Other(fn(&Evidence) -> Option<Answer>),
+}
+
+use Question::{Offsets, Other};
+
+/// Every question but that after the latency.
+const ALL: [Question; 6] = [
+    Offsets(&entries::EFFECT),
+    Offsets(&swing::EFFECT),
+    Offsets(&upbeats::EFFECT),
+    Other(entries::ask_of_few),
+    Other(missed_muting::ask),
+    Other(short_notes::ask),
 ];
 
 /// Notes that a statistical finding needs at least.
 pub const FEWEST: usize = 5;
 
-/// Level of the intervals: 95 % over all the questions together (Bonferroni: 5 % shared by those of `ALL` and the one
-/// after the latency).
-pub const LEVEL: f64 = 1.0 - 0.05 / (ALL.len() + 1) as f64;
-
-/// All findings of a take. A latency that depends on pitch is asked for first: what it explains is no habit of the
-/// player, and is taken out before the others are asked.
+/// All findings of a take, those that hurt most first; a suspicion about the latency before all others. What it
+/// explains is taken out before the others are asked for.
 pub fn find(evidence: &Evidence) -> Vec<Finding> {
     let Some(suspicion) = latency_suspect::ask(evidence) else {
-        return ask_all(evidence).collect();
+        return ask_all(evidence);
     };
-    let without = evidence.less_periods(suspicion.periods);
-    std::iter::once(suspicion.finding)
-        .chain(ask_all(&without))
-        .collect()
+    let mut findings = vec![suspicion.finding];
+    findings.append(&mut ask_all(&evidence.less_periods(suspicion.periods)));
+    findings
 }
 
-fn ask_all(evidence: &Evidence) -> impl Iterator<Item = Finding> {
-    ALL.iter().filter_map(move |question| question(evidence))
+fn ask_all(evidence: &Evidence) -> Vec<Finding> {
+    let effects: Vec<&Effect> = ALL
+        .iter()
+        .filter_map(|question| match question {
+            Offsets(effect) => Some(*effect),
+            Other(_) => None,
+        })
+        .collect();
+    let explained = effect::explain(evidence, &effects);
+    let evidence = evidence
+        .less_periods(0.0)
+        .explained(&explained.explained_ms);
+    let others = ALL.iter().filter_map(|question| match question {
+        Offsets(_) => None,
+        Other(ask) => ask(&evidence),
+    });
+    standing(explained.answers.into_iter().chain(others).collect())
+}
+
+/// The findings whose chances stand together, those that hurt most first.
+fn standing(answers: Vec<Answer>) -> Vec<Finding> {
+    let chances: Vec<f64> = answers.iter().map(|answer| answer.chance).collect();
+    let stands = discovery::standing(&chances, discovery::FALSE_SHARE);
+    let mut findings: Vec<Finding> = std::iter::zip(answers, stands)
+        .filter(|(_, stands)| *stands)
+        .filter_map(|(answer, _)| answer.finding)
+        .collect();
+    findings.sort_by(|one, other| other.hurt.total_cmp(&one.hurt));
+    findings
 }

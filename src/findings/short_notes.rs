@@ -5,12 +5,14 @@
 //! short are left out: they have their own window.
 
 use super::evidence::{Evidence, Heard};
-use super::{FEWEST, Finding, LEVEL, stats};
+use super::practice::Drill;
+use super::stats::estimate::LEVEL;
+use super::{Answer, FEWEST, Finding, stats};
 use crate::judge::Length;
 
 const SMALLEST_SHARE: f64 = 0.125;
 
-pub fn ask(evidence: &Evidence) -> Option<Finding> {
+pub fn ask(evidence: &Evidence) -> Option<Answer> {
     let plain =
         |heard: &&Heard| !(heard.note.is.short || heard.note.is.muted || heard.note.is.dead);
     let known = || {
@@ -40,16 +42,13 @@ pub fn ask(evidence: &Evidence) -> Option<Finding> {
         mean.mean,
         evidence.places(&notes),
     );
-    Some(Finding {
-        id: "short-notes",
-        count: short.len(),
-        of,
-        mean_ms: Some(mean.mean),
-        interval_ms: Some([low, high]),
-        text,
-        advice: ADVICE,
-        notes,
-    })
+    let window = evidence.windows.length.ms();
+    let finding = Finding::new("short-notes", notes, of)
+        .sized(mean.mean, Some([low, high]))
+        .told(text, ADVICE)
+        .hurting(evidence, mean.mean / window)
+        .drilled(evidence, DRILL);
+    Some(Answer::certain(finding))
 }
 
 /// Played − expected sounding length, negative.
@@ -58,4 +57,5 @@ fn missing_ms(heard: &Heard) -> f64 {
     heard.note.sounding.ms() * (ratio - 1.0)
 }
 
+const DRILL: Drill = Drill::at(0.8);
 const ADVICE: &str = "Keep the finger down until the next one takes over, and sing the note for its whole length while you play it slowly.";

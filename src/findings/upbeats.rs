@@ -1,68 +1,50 @@
 //! `rushed-upbeats`, `dragged-upbeats`: do the notes between the beats sit where the line has them?
 //!
-//! Statistic: the offset of each upbeat (entries left to their own question) from the player's own usual offset on
-//! the beat, its mean and t interval.
+//! Statistic: the effect of being an upbeat on the offset. Upbeats of swung pairs are asked for by [`super::swing`] where
+//! there are pairs enough to speak of swing.
 
-use super::evidence::{Evidence, Heard};
-use super::{FEWEST, Finding, LEVEL, stats};
+use super::effect::{Cause, Effect, Seen};
+use super::evidence::Evidence;
+use super::finding::Finding;
+use super::practice::Drill;
+use super::swing;
+use crate::click::Pattern;
 
-pub fn ask(evidence: &Evidence) -> Option<Finding> {
-    let upbeats: Vec<&Heard> = evidence
-        .heard
-        .iter()
-        .filter(|heard| heard.note.is.upbeat && !heard.note.is.entry)
-        .collect();
-    if upbeats.len() < FEWEST {
-        return None;
-    }
-    let on_beat = evidence.usual_ms(false);
-    let offsets: Vec<f64> = upbeats
-        .iter()
-        .map(|heard| heard.offset_ms - on_beat)
-        .collect();
-    let harmless = evidence.harmless_ms(upbeats.iter().copied());
-    let mean = stats::mean_interval(&offsets, LEVEL)?;
-    let [low, high] = mean.interval();
-    let rushed = high < -harmless;
-    if !rushed && low <= harmless {
-        return None;
-    }
-    let beyond = |offset: f64| {
-        if rushed {
-            offset < -harmless
-        } else {
-            offset > harmless
-        }
-    };
-    let notes: Vec<u32> = upbeats
-        .iter()
-        .zip(&offsets)
-        .filter(|(_, offset)| beyond(**offset))
-        .map(|(heard, _)| heard.index)
-        .collect();
-    let text = format!(
-        "{} of {} upbeats were {}, {:+.0} ms against your beats ({low:+.0} to {high:+.0}): {}.",
-        notes.len(),
-        upbeats.len(),
-        if rushed { "rushed" } else { "dragged" },
-        mean.mean,
-        evidence.places(&notes),
-    );
-    Some(Finding {
-        id: if rushed {
-            "rushed-upbeats"
-        } else {
-            "dragged-upbeats"
-        },
-        count: notes.len(),
-        of: upbeats.len(),
-        mean_ms: Some(mean.mean),
-        interval_ms: Some([low, high]),
-        text,
-        advice: if rushed { RUSHED } else { DRAGGED },
-        notes,
+pub const EFFECT: Effect = Effect {
+    column,
+    tell,
+    cause: Cause::Place,
+};
+
+fn column(evidence: &Evidence) -> Option<Vec<f64>> {
+    let swung = swing::upbeats(evidence);
+    let upbeats = evidence.column(|heard| heard.note.is.upbeat);
+    Some(match swung {
+        Some(swung) => std::iter::zip(upbeats, swung)
+            .map(|(all, swung)| all * (1.0 - swung))
+            .collect(),
+        None => upbeats,
     })
+}
+
+fn tell(evidence: &Evidence, seen: &Seen) -> Finding {
+    let is_rushed = seen.estimate.mean < 0.0;
+    let (id, word, advice) = if is_rushed {
+        ("rushed-upbeats", "rushed", RUSHED)
+    } else {
+        ("dragged-upbeats", "dragged", DRAGGED)
+    };
+    let finding = seen.finding(evidence, id);
+    let text = format!(
+        "{} of {} upbeats were {word}, {} against your beats: {}.",
+        finding.count,
+        finding.of,
+        seen.amount(),
+        evidence.places(&finding.notes),
+    );
+    finding.told(text, advice).drilled(evidence, DRILL)
 }
 
 const RUSHED: &str = "Slow down and say every subdivision aloud; play the upbeat on its own syllable and not before it.";
 const DRAGGED: &str = "Practise with the click on the upbeats, so that they are what you hear, then move it back to the beats.";
+const DRILL: Drill = Drill::at(0.8).with_click(Pattern::Upbeats);

@@ -40,7 +40,7 @@ pub struct Summary {
 /// Fewer pairs than this carry no claim about swing (practice of the published annotation studies).
 pub const FEWEST_PAIRS: usize = 15;
 /// Ratios outside 0.25 to 4 are slips, not swing (the same practice).
-const PLAUSIBLE_RATIOS: std::ops::RangeInclusive<f64> = 0.25..=4.0;
+pub const PLAUSIBLE_RATIOS: std::ops::RangeInclusive<f64> = 0.25..=4.0;
 
 /// Adds a take up.
 pub fn summarise(expected: &Expected, judgement: &Judgement) -> Summary {

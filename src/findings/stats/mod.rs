@@ -1,5 +1,8 @@
 //! Statistics that findings rest on.
 
+pub mod discovery;
+pub mod estimate;
+
 use statrs::distribution::{ContinuousCDF, StudentsT};
 
 /// The mean of a group of values with its interval.
