@@ -14,6 +14,7 @@ mod entries;
 pub mod evidence;
 pub mod finding;
 mod latency_suspect;
+pub mod lean;
 mod missed_muting;
 pub mod model;
 pub mod practice;
