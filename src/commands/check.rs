@@ -71,7 +71,8 @@ pub fn run(args: &CheckArgs) -> Outcome {
         )
     });
     drop(take.events);
-    let line_facts = shared::line_facts(&played, &args.line.display().to_string(), speed, &expected);
+    let line_facts =
+        shared::line_facts(&played, &args.line.display().to_string(), speed, &expected);
     let take_facts = TakeFacts {
         file: Some(args.take.display().to_string()),
         start_s: start.seconds(),
@@ -161,8 +162,8 @@ fn in_own_take(
     Stretch::find(&taken, expected).map(Some).ok_or_else(|| {
         let of = head.bars.unwrap_or(whole.line.bar_range());
         Failure::input(format!(
-            "the take is of {of}, and {wanted} were not played in it one after the other: leave --bars and --section \
-             out, or say with --start where they begin",
+            "the take is of {of}, without {wanted} in one piece: leave --bars and --section out, or say with --start \
+             where that begins",
         ))
     })
 }

@@ -86,8 +86,8 @@ impl Stretch {
                     Nanos((before.onset.0 + next.onset.0) / 2) - start
                 })
         };
-        let within = between(notes(first), Nanos(i64::MIN))
-            ..between(notes(first + some.len()), Nanos::MAX);
+        let within =
+            between(notes(first), Nanos(i64::MIN))..between(notes(first + some.len()), Nanos::MAX);
         Some(Stretch { start, within })
     }
 

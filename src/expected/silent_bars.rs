@@ -38,10 +38,7 @@ impl SilentBars {
 impl Expected {
     /// Sets which bars are silent. A pickup never is.
     pub fn silence(&mut self, silent: SilentBars) {
-        let full = self
-            .bars
-            .iter_mut()
-            .filter(|bar| bar.start >= Ticks(0));
+        let full = self.bars.iter_mut().filter(|bar| bar.start >= Ticks(0));
         for (number, bar) in (0..).zip(full) {
             bar.silent = silent.has(number);
         }
@@ -123,7 +120,9 @@ mod tests {
 
     #[test]
     fn bars_on_and_off_are_two_counts_within_reason() {
-        for wrong in ["", "3", "3:0", "0:1", "3:65", "-1:1", "3:1:1", "a:b", "1.5:1"] {
+        for wrong in [
+            "", "3", "3:0", "0:1", "3:65", "-1:1", "3:1:1", "a:b", "1.5:1",
+        ] {
             assert_eq!(wrong.parse::<SilentBars>(), Err(NotSilentBars), "{wrong}");
         }
         let three_one: SilentBars = "3:1".parse().expect("bars");

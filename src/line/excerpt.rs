@@ -176,8 +176,16 @@ fn stretch(section: &Section, kept: Range<usize>) -> Section {
             note.place = from.place.clone();
             note.marks = from.marks;
         }
-        strike_again(cut.strokes.as_deref_mut(), section.strokes.as_deref(), &kept);
-        strike_again(cut.fingers.as_deref_mut(), section.fingers.as_deref(), &kept);
+        strike_again(
+            cut.strokes.as_deref_mut(),
+            section.strokes.as_deref(),
+            &kept,
+        );
+        strike_again(
+            cut.fingers.as_deref_mut(),
+            section.fingers.as_deref(),
+            &kept,
+        );
     }
     cut
 }
@@ -243,4 +251,172 @@ fn listed(sections: &[(String, BarRange)]) -> String {
     let named = |(name, range): &(String, BarRange)| format!("\"{name}\" ({range})");
     let named: Vec<String> = sections.iter().map(named).collect();
     named.join(", ")
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::line::parse::parse;
+    use crate::line::print::print;
+
+    const HEAD: &str = "title = \"Two Bells\"\nmeter = \"4/4\"\ntempo = 120\n";
+    const SECTIONS: &str = "[[section]]\nname = \"A\"\npasses = [0, 2]\nnotes = \"A1/2 D2/2 | D2/1 | E1/1\"\n\
+         [[section]]\nname = \"B\"\nmeter = \"3/4\"\nnotes = \"G2/2. | C2/2.\"\n";
+
+    fn line(text: &str) -> Line {
+        parse(text, "line.toml").unwrap_or_else(|m| panic!("{}", m.render(false)))
+    }
+
+    fn cut(text: &str, bars: [u32; 2]) -> Line {
+        line(text).excerpt(bars.into()).expect("bars of the line")
+    }
+
+    /// The excerpt as a file would have it, which says more at a glance than its fields.
+    fn written(text: &str, bars: [u32; 2]) -> String {
+        let printed = print(&cut(text, bars));
+        let section = printed.split("[[section]]\n").nth(1).unwrap_or_default();
+        let line = |line: &str| line.split_whitespace().collect::<Vec<_>>().join(" ");
+        section.lines().map(line).collect::<Vec<_>>().join("; ")
+    }
+
+    fn one_section(body: &str) -> String {
+        format!("{HEAD}[[section]]\nname = \"A\"\n{body}\n")
+    }
+
+    fn said(error: NotInTheLine) -> String {
+        error.to_string()
+    }
+
+    #[test]
+    fn sections_keep_their_bars_passes_and_settings_and_empty_ones_go() {
+        let text = format!("{HEAD}{SECTIONS}");
+        let both = cut(&text, [3, 4]);
+        let bars = |line: &Line| {
+            line.sections
+                .iter()
+                .map(|s| s.bars.len())
+                .collect::<Vec<_>>()
+        };
+        assert_eq!((both.first_bar, bars(&both)), (3, vec![1, 1]));
+        assert_eq!(both.sections[0].passes, [0, 2]);
+        assert_eq!(both.sections[1].meter, line(&text).sections[1].meter);
+        let second = cut(&text, [5, 5]);
+        assert_eq!((second.first_bar, bars(&second)), (5, vec![1]));
+        assert_eq!(second.sections[0].name, "B");
+    }
+
+    #[test]
+    fn an_excerpt_of_everything_is_the_line() {
+        let text = format!("{HEAD}{SECTIONS}");
+        assert_eq!(cut(&text, [1, 5]), line(&text));
+    }
+
+    #[test]
+    fn an_excerpt_of_an_excerpt_goes_by_the_same_numbers() {
+        let text = format!("{HEAD}{SECTIONS}");
+        let outer = cut(&text, [2, 5]);
+        assert_eq!(outer.bar_range(), [2, 5].into());
+        assert_eq!(outer.excerpt([3, 4].into()), Ok(cut(&text, [3, 4])));
+        assert!(outer.excerpt([1, 2].into()).is_err());
+    }
+
+    #[test]
+    fn a_pickup_is_kept_only_with_bar_0() {
+        let text = format!(
+            "pickup = true\n{}",
+            one_section("notes = \"A1/4 | D2/1 | E1/1\"")
+        );
+        let with = cut(&text, [0, 1]);
+        assert!(with.pickup && with.first_bar == 1 && with.sections[0].bars.len() == 2);
+        let without = cut(&text, [1, 1]);
+        assert!(!without.pickup && without.first_bar == 1 && without.sections[0].bars.len() == 1);
+        let alone = line(&text).excerpt([0, 0].into());
+        assert_eq!(alone, Err(NotInTheLine::PickupAlone));
+    }
+
+    #[test]
+    fn a_note_tied_in_is_struck_as_the_one_it_is_tied_from_and_a_tie_out_is_gone() {
+        let text = one_section(
+            "notes = \"r/2 C2@A/4' D2@A/4>~ | D2/1~ | D2/2~ D2/4 E2/4~ | E2/2 r/2\"\n\
+             strokes = \"d u | | d | \"\nfingers = \"3 1 | | 2 | \"",
+        );
+        assert_eq!(
+            written(&text, [2, 2]),
+            "name = \"A\"; notes = \"D2@A/1>\"; strokes = \"u\"; fingers = \"1\""
+        );
+        assert_eq!(
+            written(&text, [3, 4]),
+            "name = \"A\"; notes = \"D2@A/2>~ D2/4 E2/4~ | E2/2 r/2\"; strokes = \"u d | \"; fingers = \"1 2 | \""
+        );
+    }
+
+    #[test]
+    fn the_chord_in_force_is_carried_to_where_the_stretch_begins() {
+        let text = one_section(
+            "chords = \"Dm7 G7 | - | C6@3 | Am7@1 A7@3\"\nnotes = \"A1/1 | D2/1 | E1/1 | G1/1\"",
+        );
+        let chords = |bars| {
+            let text = written(&text, bars);
+            text.split("; ").nth(1).unwrap_or_default().to_string()
+        };
+        assert_eq!(chords([2, 3]), "chords = \"G7 | C6@3\"");
+        assert_eq!(chords([3, 3]), "chords = \"G7@1 C6@3\"");
+        assert_eq!(chords([4, 4]), "chords = \"Am7@1 A7@3\"");
+        let from_the_start = one_section("chords = \"- | Dm7\"\nnotes = \"A1/1 | D2/1\"");
+        assert_eq!(
+            written(&from_the_start, [1, 1]),
+            "name = \"A\"; chords = \"-\"; notes = \"A1/1\""
+        );
+    }
+
+    #[test]
+    fn bars_that_are_not_there_are_answered_with_those_that_are() {
+        let plain = line(&format!("{HEAD}{SECTIONS}"));
+        let wrong = |line: &Line, bars: [u32; 2]| said(line.excerpt(bars.into()).unwrap_err());
+        assert_eq!(
+            wrong(&plain, [4, 9]),
+            "there is no bar 9 in \"Two Bells\": it has bars 1 to 5"
+        );
+        assert!(wrong(&plain, [0, 2]).starts_with("there is no bar 0 "));
+        let with_pickup = line(&format!(
+            "pickup = true\n{}",
+            one_section("notes = \"A1/4 | D2/1\"")
+        ));
+        assert_eq!(
+            wrong(&with_pickup, [2, 2]),
+            "there is no bar 2 in \"Two Bells\": it has bars 0 (the pickup) to 1"
+        );
+    }
+
+    #[test]
+    fn a_section_is_found_by_its_name_and_the_bars_given_with_it_must_be_in_it() {
+        let two = line(&format!("{HEAD}{SECTIONS}"));
+        assert_eq!(two.section_bars("B", None), Ok([4, 5].into()));
+        assert_eq!(
+            two.section_bars("A", Some([2, 3].into())),
+            Ok([2, 3].into())
+        );
+        assert_eq!(
+            said(two.section_bars("A", Some([3, 4].into())).unwrap_err()),
+            "section \"A\" has bars 1 to 3, and bars 3 to 4 are not all in it"
+        );
+        assert_eq!(
+            said(two.section_bars("b", None).unwrap_err()),
+            "there is no section \"b\" (\"B\"?): the sections are \"A\" (bars 1 to 3), \"B\" (bars 4 to 5)"
+        );
+    }
+
+    #[test]
+    fn of_sections_with_one_name_the_bars_choose() {
+        let again = "[[section]]\nname = \"A\"\nnotes = \"E1/1\"\n";
+        let line = line(&format!("{HEAD}{SECTIONS}{again}"));
+        assert_eq!(
+            said(line.section_bars("A", None).unwrap_err()),
+            "there are several sections \"A\": \"A\" (bars 1 to 3), \"A\" (bar 6); choose one by its bars"
+        );
+        assert_eq!(
+            line.section_bars("A", Some([6, 6].into())),
+            Ok([6, 6].into())
+        );
+    }
 }

@@ -19,7 +19,9 @@ pub fn wrap(text: &str, width: usize, first: &str, further: &str) -> String {
 
 /// `Two Bells · bars 5 to 8 · quarter = 126`; the bars where it is not the whole line.
 pub fn line(line: &LineFacts) -> String {
-    let bars = line.bars.map_or_else(String::new, |bars| format!(" · {bars}"));
+    let bars = line
+        .bars
+        .map_or_else(String::new, |bars| format!(" · {bars}"));
     format!("{}{bars} · {}", line.title, tempo(line))
 }
 

@@ -228,7 +228,9 @@ mod tests {
         assert_eq!(head.way(), Way::Direct);
         let fields = json.as_object_mut().expect("an object");
         assert!(fields.remove("has_port").is_some() && fields.remove("has_cable").is_some());
+        assert!(fields.remove("bars").is_some() && fields.remove("silent").is_some());
         let older: TakeHead = serde_json::from_value(json).expect("a head");
         assert_eq!(older.way(), Way::Port { has_cable: true });
+        assert_eq!((older.bars, older.silent), (None, None));
     }
 }
