@@ -28,6 +28,7 @@ fn renderer() -> ClickRenderer {
         length: Ticks(960 * 64),
         offset: Ticks(0),
         upbeat: (Ticks(480), 1),
+        silent: false,
     };
     let expected = Expected {
         notes: vec![],

@@ -18,6 +18,7 @@ pub fn steady(bpm: u32, beats: i64) -> Expected {
         length: Ticks(960 * beats),
         offset: Ticks(0),
         upbeat: (Ticks(480), 1),
+        silent: false,
     };
     Expected {
         notes: vec![],

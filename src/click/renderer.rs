@@ -141,6 +141,7 @@ mod tests {
             length: Ticks(960 * beats),
             offset: Ticks(0),
             upbeat: (Ticks(480), 1),
+            silent: false,
         };
         let expected = Expected {
             notes: vec![],

@@ -7,6 +7,7 @@ use crate::line::pitch::PitchClass;
 use crate::units::{Key, Nanos, TICKS_PER_WHOLE, Ticks};
 
 mod degree;
+pub mod silent_bars;
 mod strike;
 mod swing;
 pub mod tempo_map;
@@ -128,6 +129,8 @@ pub struct ExpectedBar {
     pub offset: Ticks,
     /// How far after its beat an upbeat is heard, swing applied: this many ticks over this divisor.
     pub upbeat: (Ticks, i64),
+    /// Whether it goes without the click: see [`Expected::silence`].
+    pub silent: bool,
 }
 
 impl ExpectedNote {

@@ -78,7 +78,7 @@ impl<'a> Roll<'a> {
             },
             position: Ticks(0),
             now: Nanos::ZERO,
-            bar_number: 1,
+            bar_number: line.first_bar,
             group: 0,
             last: None,
         }
@@ -140,6 +140,7 @@ impl<'a> Roll<'a> {
                 length: bar.length,
                 offset: bar.offset,
                 upbeat: passage.upbeat,
+                silent: false,
             });
         }
     }

@@ -57,6 +57,7 @@ pub fn expected_of(notes: &[(i64, Option<u8>)]) -> Expected {
         length: Ticks(3840),
         offset: Ticks(0),
         upbeat: (Ticks(480), 1),
+        silent: false,
     };
     Expected {
         notes: expected_notes,
