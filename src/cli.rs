@@ -6,6 +6,7 @@ use crate::commands::excerpting::ExcerptOptions;
 use crate::commands::options::{self, JudgingOptions};
 use crate::expected::silent_bars::SilentBars;
 use crate::expected::tempo_map::Speed;
+use crate::report::page::{Detail, Printed};
 use crate::stand_in::Habits;
 use crate::units::Nanos;
 use clap::{Args, Parser, Subcommand, ValueEnum};
@@ -49,6 +50,9 @@ pub struct CheckArgs {
     /// Print JSON (schema leadsman.check/1) in place of text
     #[arg(long)]
     pub json: bool,
+    /// Print everything: every finding, each note that went astray, what each bar came to
+    #[arg(long)]
+    pub all: bool,
     /// Where in the take bar 1 beat 1 falls, in seconds [default: as the take says, else estimated]
     #[arg(long, value_name = "SECONDS", allow_negative_numbers = true, value_parser = options::seconds)]
     pub start: Option<Nanos>,
@@ -61,6 +65,28 @@ pub struct CheckArgs {
     #[command(flatten)]
     #[allow(missing_docs)]
     pub judging: JudgingOptions,
+}
+
+impl CheckArgs {
+    /// What is printed: JSON tells everything in any case.
+    pub fn printed(&self) -> Printed {
+        match (self.json, self.all) {
+            (true, _) => Printed::Json,
+            (false, true) => Printed::Text(Detail::All),
+            (false, false) => Printed::Text(Detail::Brief),
+        }
+    }
+}
+
+impl TakeArgs {
+    /// How much is told when the take is over.
+    pub fn detail(&self) -> Detail {
+        if self.all {
+            Detail::AllButBars
+        } else {
+            Detail::Brief
+        }
+    }
 }
 
 /// What `play` and `demo` share.
@@ -81,6 +107,9 @@ pub struct TakeArgs {
     /// Bars with the click and bars without, again and again after the count-in, such as 3:1
     #[arg(long, value_name = "ON:OFF")]
     pub silent: Option<SilentBars>,
+    /// Print everything at the end: every finding, each note that went astray
+    #[arg(long)]
+    pub all: bool,
     /// Seed of the stand-in's chances
     #[arg(long, default_value_t = 1)]
     pub seed: u64,

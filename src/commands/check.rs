@@ -81,7 +81,7 @@ pub fn run(args: &CheckArgs) -> Outcome {
         trust,
     };
     let checked = shared::check(line_facts, take_facts, &expected, &judgement, &settings);
-    shared::print(&checked, args.json)
+    shared::print(&checked, args.printed())
 }
 
 /// When one of our takes ended before its line did, in line time. One that was never brought to its end goes as far as

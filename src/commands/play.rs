@@ -1,6 +1,6 @@
 //! `leadsman play`: a line, a click, a player, a verdict.
 
-use super::live_take::{LiveTake, Printed};
+use super::live_take::LiveTake;
 use super::quiet::quietly;
 use super::shared;
 use super::{Failure, Outcome};
@@ -11,6 +11,7 @@ use crate::click::{ClickRenderer, Level};
 use crate::latency::kept::Kept;
 use crate::live::{Pace, Stop};
 use crate::report::latency::{NONE_KEPT, kept_line};
+use crate::report::page::Printed;
 use crate::stand_in;
 use crate::take::place::new_take_path;
 
@@ -43,7 +44,8 @@ pub fn run(args: &PlayArgs) -> Outcome {
         Some(path) => path.clone(),
         None => new_take_path(&args.line).map_err(Failure::input)?,
     };
-    take.run(session, Some(&path), Pace::RealTime, stop, Printed::Text)
+    let printed = Printed::Text(args.shared.detail());
+    take.run(session, Some(&path), Pace::RealTime, stop, printed)
 }
 
 /// What is kept, unless the player gives the latency or a stand-in plays, which has none.

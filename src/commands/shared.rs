@@ -7,13 +7,17 @@ use crate::expected::Expected;
 use crate::expected::tempo_map::Speed;
 use crate::findings::evidence::Evidence;
 use crate::findings::find;
+use crate::findings::lean::lean;
+use crate::judge::by_section::by_section;
 use crate::judge::capture::WIDEST;
 use crate::judge::convention::{Convention, convention};
 use crate::judge::summary::summarise;
 use crate::judge::{Judgement, Settings};
 use crate::line::Line;
 use crate::line::read::{ReadError, read};
-use crate::report::{Checked, LineFacts, TakeFacts, json, text};
+use crate::report::page::{Layout, Printed};
+use crate::report::words::WIDTH;
+use crate::report::{Checked, LineFacts, LineSource, StartFrom, TakeFacts, json, text};
 use crate::units::{Key, Nanos};
 use std::io::{self, IsTerminal, Write};
 use std::path::Path;
@@ -59,6 +63,7 @@ pub fn line_facts(played: &Played, file: &str, speed: Speed, expected: &Expected
         speed: f64::from(speed.0) / 1000.0,
         bars: played.bars,
         notes: expected.notes.len(),
+        source: LineSource::File,
     }
 }
 
@@ -70,6 +75,16 @@ pub fn check<'a>(
     judgement: &'a Judgement,
     settings: &'a Settings,
 ) -> Checked<'a> {
+    let speed = Speed((line.speed * 1000.0).round() as u32);
+    let evidence = Evidence::new(expected, judgement, &settings.windows)
+        .with_latency(settings.latency)
+        .at_speed(speed);
+    let findings = find(&evidence);
+    // What is estimated from the notes, or added by the way in, is no lean.
+    let has_lean = take.start_from != StartFrom::Notes
+        && findings
+            .iter()
+            .all(|finding| finding.id != "latency-suspect");
     Checked {
         line,
         take,
@@ -78,9 +93,9 @@ pub fn check<'a>(
         settings,
         summary: summarise(expected, judgement),
         convention: by_convention(expected, judgement),
-        findings: find(
-            &Evidence::new(expected, judgement, &settings.windows).with_latency(settings.latency),
-        ),
+        sections: by_section(expected, judgement),
+        lean: lean(&evidence).filter(|_| has_lean),
+        findings,
     }
 }
 
@@ -105,13 +120,24 @@ fn by_convention(expected: &Expected, judgement: &Judgement) -> Convention {
     convention(&reference, &estimated)
 }
 
+/// Characters in a line of standard output: those of the terminal, within reason, or the usual ones.
+pub fn width() -> usize {
+    const NARROWEST: usize = 30;
+    terminal_size::terminal_size_of(io::stdout()).map_or(WIDTH, |(width, _)| {
+        usize::from(width.0).clamp(NARROWEST, WIDTH)
+    })
+}
+
 /// Prints the report.
-pub fn print(checked: &Checked, as_json: bool) -> Outcome {
+pub fn print(checked: &Checked, printed: Printed) -> Outcome {
     let mut out = io::BufWriter::new(io::stdout().lock());
-    if as_json {
-        json::write(checked, &mut out)?;
-    } else {
-        out.write_all(text::report(checked).as_bytes())?;
+    match printed {
+        Printed::Json => json::write(checked, &mut out)?,
+        Printed::Text(detail) => {
+            let width = width();
+            let text = text::report(checked, Layout { width, detail });
+            out.write_all(text.as_bytes())?;
+        }
     }
     out.flush()?;
     Ok(())

@@ -154,24 +154,35 @@ impl<'a> Evidence<'a> {
         }
     }
 
-    /// "bars 2, 4 and 7": where the notes are, each bar once, at most six named.
+    /// "bars 2, 4 to 7 and 9": where the notes are, each bar once, at most six places named.
     pub fn places(&self, notes: &[u32]) -> String {
         let mut bars: Vec<u32> = notes.iter().map(|note| self.bar_number(*note)).collect();
         bars.sort_unstable();
         bars.dedup();
-        const NAMED: usize = 6;
-        let more = bars.len().saturating_sub(NAMED);
-        let named: Vec<String> = bars.iter().take(NAMED).map(u32::to_string).collect();
-        match (named.as_slice(), more) {
-            ([], _) => String::new(),
-            ([one], _) => format!("bar {one}"),
-            (several, 0) => format!(
-                "bars {} and {}",
-                several[..several.len() - 1].join(", "),
-                several[several.len() - 1]
-            ),
-            (several, more) => format!("bars {} and {more} more", several.join(", ")),
-        }
+        bars_in_words(&bars)
+    }
+}
+
+/// Bars that rise, in words; three or more in a row as one place.
+fn bars_in_words(bars: &[u32]) -> String {
+    const NAMED: usize = 6;
+    let runs = bars.chunk_by(|bar, next| bar + 1 == *next);
+    let places: Vec<&[u32]> = runs
+        .flat_map(|run| run.chunks(if run.len() > 2 { run.len() } else { 1 }))
+        .collect();
+    let name = |place: &&[u32]| match place {
+        [first, .., last] => format!("{first} to {last}"),
+        [bar] => bar.to_string(),
+        [] => String::new(),
+    };
+    let named: Vec<String> = places.iter().take(NAMED).map(name).collect();
+    let more: usize = places.iter().skip(NAMED).map(|place| place.len()).sum();
+    match (named.as_slice(), bars, more) {
+        ([], ..) => String::new(),
+        ([one], [_], _) => format!("bar {one}"),
+        ([one], ..) => format!("bars {one}"),
+        ([several @ .., last], _, 0) => format!("bars {} and {last}", several.join(", ")),
+        (several, _, more) => format!("bars {} and {more} more", several.join(", ")),
     }
 }
 
@@ -209,5 +220,27 @@ impl<'a> Heard<'a> {
     /// Whether the length verdict is this one.
     pub fn length_is(&self, length: Length) -> bool {
         self.partner.length == Some(length)
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn bars_in_a_row_are_one_place_and_more_than_six_places_are_counted() {
+        for (bars, words) in [
+            (&[][..], ""),
+            (&[3], "bar 3"),
+            (&[3, 4], "bars 3 and 4"),
+            (&[3, 4, 5], "bars 3 to 5"),
+            (&[1, 3, 4, 5, 9], "bars 1, 3 to 5 and 9"),
+            (
+                &[0, 2, 4, 6, 8, 10, 12, 13, 14],
+                "bars 0, 2, 4, 6, 8, 10 and 3 more",
+            ),
+        ] {
+            assert_eq!(bars_in_words(bars), words);
+        }
     }
 }

@@ -1,6 +1,7 @@
 //! The lean: where the player sits against the click, all through the take. A style, not a finding.
 //!
-//! Statistic: mean and t interval of the offsets on the beat, where the click is, entries left out (theirs may be a habit).
+//! Statistic: mean and t interval of the offsets on the beat, where the click is; entries are left out (theirs may be a habit), and
+//! so are bars without the click.
 //! It is a lean when the interval lies beyond the harmless range, and both halves of the take, each by its own mean, lie
 //! there as well: whoever wanders off has none.
 
@@ -20,7 +21,11 @@ pub struct Lean {
 
 /// The lean of a take; `None` where it is harmless, unsteady, or shown by fewer than [`FEWEST`] notes in each half.
 pub fn lean(evidence: &Evidence) -> Option<Lean> {
-    let on_the_click: Vec<&Heard> = evidence.heard.iter().filter(is_on_the_click).collect();
+    let on_the_click: Vec<&Heard> = evidence
+        .heard
+        .iter()
+        .filter(|heard| is_on_the_click(evidence, heard))
+        .collect();
     let offsets: Vec<f64> = on_the_click.iter().map(|heard| heard.offset_ms).collect();
     let (first, second) = offsets.split_at(offsets.len() / 2);
     if first.len() < FEWEST {
@@ -40,6 +45,8 @@ pub fn lean(evidence: &Evidence) -> Option<Lean> {
     })
 }
 
-fn is_on_the_click(heard: &&Heard) -> bool {
-    !heard.note.is.entry && !heard.note.is.upbeat && heard.partner.displaced.0 == 0
+fn is_on_the_click(evidence: &Evidence, heard: &Heard) -> bool {
+    let is_silent = evidence.expected.bars[heard.note.bar as usize].silent;
+    let is_own_time = heard.note.is.entry || heard.note.is.upbeat || is_silent;
+    !is_own_time && heard.partner.displaced.0 == 0
 }

@@ -15,6 +15,9 @@ pub struct SectionSum {
     pub name: String,
     /// How many passes of it are added up.
     pub passes: u32,
+    /// The first of them.
+    #[serde(skip)]
+    pub first_pass: u32,
     /// Notes that had to be played (see [`super::summary::Summary::expected`]).
     pub expected: usize,
     /// Those that something was played for.
@@ -81,10 +84,11 @@ fn sum(expected: &Expected, passes: &[&[Reading]]) -> SectionSum {
     let asked = readings()
         .filter(|reading| !left_out(expected, reading))
         .count();
-    let section = expected.notes[passes[0][0].note as usize].section;
+    let first = &expected.notes[passes[0][0].note as usize];
     SectionSum {
-        name: expected.sections[usize::from(section)].clone(),
+        name: expected.sections[usize::from(first.section)].clone(),
         passes: passes.len() as u32,
+        first_pass: first.pass,
         expected: asked,
         matched: partners().count(),
         missed: asked - partners().count(),

@@ -122,6 +122,20 @@ fn swing_ratio(expected: &Expected, judgement: &Judgement) -> Option<f64> {
     (logs.len() >= FEWEST_PAIRS).then(|| (logs.iter().sum::<f64>() / logs.len() as f64).exp())
 }
 
+/// The same as the line has it, over all its pairs; `None` where they are even, or there are none.
+pub fn written_swing(expected: &Expected) -> Option<f64> {
+    let onset = |note: usize| expected.notes[note].onset;
+    let ratio = |middle: usize| {
+        let (beat, next) = swung_pair(expected, middle)?;
+        let (long, short) = (onset(middle) - onset(beat), onset(next) - onset(middle));
+        Some((long.0 as f64 / short.0 as f64).ln())
+    };
+    let ratios = (1..expected.notes.len().saturating_sub(1)).filter_map(ratio);
+    let mean = mean_and_sd(ratios).0?.exp();
+    const EVEN: f64 = 1.01;
+    (mean > EVEN).then_some(mean)
+}
+
 /// The notes before and after an upbeat when the three make a pair and the note after it.
 fn swung_pair(expected: &Expected, middle: usize) -> Option<(usize, usize)> {
     let position = |note: usize| {
