@@ -1,6 +1,6 @@
 //! Fingering: which string, fret and finger each expected note is likely to be played with, and how the hands move.
 //!
-//! What the line names stays as it is; the rest is the cheapest way through the whole line (see [`cost`]). What rests
+//! What the line names stays as it is; the rest is the cheapest way through the whole line (the weights are in `cost.rs`). What rests
 //! on the choice and not on the line is [`Source::Likely`], and must be said so.
 
 mod cost;
