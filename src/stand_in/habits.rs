@@ -92,10 +92,11 @@ pub struct Habits {
     pub mutes_open_ms: f64,
     /// Factor on the sounding lengths for each 10 % by which a place is faster than the line's slowest tempo.
     pub fast_notes_short: f64,
-    /// Share of notes an octave up or down, 0 to 1; in the other direction where the instrument has no such key.
+    /// Share of notes an octave up or down, 0 to 1; in the other direction where the instrument has no such key, or
+    /// where another note of a double stop has it.
     pub octave_slips: f64,
     /// Share of notes at the same fret on the next string up or down, 0 to 1; a fourth away where the line does not name
-    /// the string. In the other direction where the instrument has no such key. A note that slips an octave stays.
+    /// the string. In the other direction as above. A note that slips an octave slips no string.
     pub next_string: f64,
     /// 1: every flat seventh of the key is played as the natural one.
     pub raised_sevenths: f64,

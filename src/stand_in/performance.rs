@@ -73,7 +73,7 @@ pub fn perform(expected: &Expected, habits: &Habits, seed: u64) -> Performance {
         let next = next_after(number, &strikes, &places);
         for note in *strike {
             let sounds = placed.map(|placed| (placed.onset, ringing.end(note, placed, next)));
-            notes.extend(hand.strike(index, note, sounds));
+            notes.extend(hand.strike(index, note, strike, sounds));
             index += 1;
         }
         notes.extend(hand.stray(placed.map(|placed| {
@@ -156,11 +156,12 @@ impl<'a> Hand<'a> {
         &mut self,
         index: usize,
         note: &ExpectedNote,
+        strike: Strike,
         sounds: Option<(Nanos, Nanos)>,
     ) -> Option<SoundedNote> {
         self.key = note.key.unwrap_or(self.key);
         let velocity = self.velocity(note);
-        let key = self.pitches.played(note).unwrap_or(self.key);
+        let key = self.pitches.played(note, strike).unwrap_or(self.key);
         let dropped = self.dropped.happens(self.habits.dropped);
         let (onset, end) = sounds?;
         (!dropped).then_some(SoundedNote {

@@ -3,6 +3,7 @@
 use super::Habits;
 use super::chance::{Chance, Stream};
 use super::fingerboard::Fingerboard;
+use super::timing::Strike;
 use crate::expected::{Degree, Expected, ExpectedNote};
 use crate::units::Key;
 use std::collections::HashMap;
@@ -37,18 +38,20 @@ impl<'a> PitchSlips<'a> {
         }
     }
 
-    /// The key that is played for a note; a dead one has none. Every chance is drawn for every note.
-    pub(super) fn played(&mut self, note: &ExpectedNote) -> Option<Key> {
+    /// The key that is played for a note of a strike; a dead one has none. Every chance is drawn for every note. A note of
+    /// a double stop slips to no other one's key.
+    pub(super) fn played(&mut self, note: &ExpectedNote, strike: Strike) -> Option<Key> {
         let fret = slip(&mut self.wrong_frets, self.habits.wrong_frets);
         let octave = slip(&mut self.octaves, self.habits.octave_slips);
         let string = slip(&mut self.next_string, self.habits.next_string);
         let meant = self.meant(note)?;
         let board = &self.fingerboard;
+        let is_free = |key: &Key| strike.iter().all(|other| self.meant(other) != Some(*key));
+        let away = |semitones| board.away(meant, semitones).filter(is_free);
         let slipped = if octave != 0 {
-            either(octave, |side| board.away(meant, 12 * side))
+            either(octave, |side| away(12 * side))
         } else {
-            let next = |side| board.away(meant, board.to_next_string(note, side)?);
-            either(string, next)
+            either(string, |side| away(board.to_next_string(note, side)?))
         };
         Some(neighbour(slipped.unwrap_or(meant), fret as i8))
     }
