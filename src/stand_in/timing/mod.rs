@@ -92,8 +92,7 @@ fn leave_out_unreached(strikes: &[Strike], own: &OwnTime, meant: &mut [Option<Na
 fn offsets_ms(expected: &Expected, strikes: &[Strike], habits: &Habits, seed: u64) -> Vec<f64> {
     let mut wander = Wander::new(habits, seed);
     let mut shifts = Shifts::default();
-    // No bar is silent yet.
-    let mut offsets = self_paced::offsets_ms(expected, strikes, habits, seed, |_| false);
+    let mut offsets = self_paced::offsets_ms(expected, strikes, habits, seed, |bar| bar.silent);
     for (index, strike) in strikes.iter().enumerate() {
         let note = &strike[0];
         let before = index.checked_sub(1).map(|before| &strikes[before][0]);
