@@ -7,7 +7,9 @@
 mod amount;
 mod bars;
 pub mod chord;
+pub mod chord_tones;
 mod chords;
+pub mod degree;
 mod document;
 mod fingerboard;
 pub mod key_signature;
