@@ -8,7 +8,7 @@
 - degrees: for each of the fifteen major tonics, the degrees (`getScaleDegreeAndAccidentalFromPitch`) of all 35 notes
   from Cbb Cb C C# C## to B##.
 - chords: figures on C, Db and F#, tones in music21's order. Left out: figures that music21 cannot read; `4`, which it
-  takes for two notes; and an altered ninth or eleventh in a thirteenth chord, which it ignores. Those are checked by
+  takes for two notes; `69`, of which it reads two tones; and an altered ninth or eleventh in a thirteenth chord, which it ignores. Those are checked by
   hand in src/line/chord_tones.rs.
 """
 
@@ -36,7 +36,7 @@ MODES = {
     "locrian": (scale.LocrianScale, "locrian"),
 }
 FIGURES = (
-    ",maj,M,m,min,dim,o,aug,+,sus,sus2,sus4,5,6,m6,69,7,m7,min7,maj7,M7,mM7,dim7,o7,m7b5,ø7,+7,aug7,7+,7#5,7b5,"
+    ",maj,M,m,min,dim,o,aug,+,sus,sus2,sus4,5,6,m6,7,m7,min7,maj7,M7,mM7,dim7,o7,m7b5,ø7,+7,aug7,7+,7#5,7b5,"
     "maj7#5,+M7,maj7b5,9,m9,M9,11,m11,13,m13,7b9,7#9,7#11,7b13,9#11,9b5,9#5,maj7#11,m7b9,m9b5,m11b5,7b5b9,7#5#9,"
     "7b9#9,7b9b13,7#9b13,7#9#5,add9,madd9,add2,add4,add11,7add13,m7add11,7sus4,7sus,7sus4b9,omit3,7omit3,mb6,dim9,"
     "ø9,m7#5"
@@ -55,7 +55,7 @@ def scales():
                 continue
             found = kind(tonic)
             low = pitch.Pitch(tonic + "3")
-            degrees = found.getPitches(low, low.transpose("P8"), direction="ascending")[:7]
+            degrees = found.getPitches(low, low.transpose("P8"), direction=scale.Direction.ASCENDING)[:7]
             yield mode, " ".join([ours(tonic), str(sharps), *(ours(note.name) for note in degrees)])
 
 
