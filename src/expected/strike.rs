@@ -109,7 +109,7 @@ impl Passage {
         let skipped = cells.iter().take(first);
         let mut chord = skipped
             .filter_map(|cell| cell.chords.last())
-            .last()
+            .next_back()
             .map(|last| Chord::of(&last.symbol));
         for (index, bar) in section.bars.iter().enumerate().skip(first) {
             let length = written_length(bar);
