@@ -35,14 +35,18 @@ fingers = \"3 1 3 4 3 1 3 | 2 1 2 4 4 | 3 3 1 4 4 | 1 0 2 1 0 1\""],
 /// Swung pairs, entries on and off the beat, skips.
 pub const SWUNG: Line = Line {
     head: "meter = \"4/4\"\ntempo = 126\nswing = \"2:1\"\nkey = \"D minor\"",
-    sections: &["notes = \"D2/8 A2/8' D2/4 r/8 F2/8 A2/8 C2/8' | r/8 G2/8 C2/8 D2/8' E2/8 G2/8 A2/4 | D2/8 F2/8' C2/8 A1/8' r/8 F2/8 D2/8 C2/8' | A1/4 E2/8 G2/8' r/4 A2/4\""],
+    sections: &[
+        "notes = \"D2/8 A2/8' D2/4 r/8 F2/8 A2/8 C2/8' | r/8 G2/8 C2/8 D2/8' E2/8 G2/8 A2/4 | D2/8 F2/8' C2/8 A1/8' r/8 F2/8 D2/8 C2/8' | A1/4 E2/8 G2/8' r/4 A2/4\"",
+    ],
     shifts: &[0],
 };
 
 /// No layers; passes that move up a tone and down again; muted notes.
 pub const MOVED: Line = Line {
     head: "meter = \"4/4\"\ntempo = 104\nkey = \"D dorian\"",
-    sections: &["notes = \"E1/8m E1/8m r/8 G1/8 A1/8 E2/8 r/4 | D2/4 r/8 D2/8m A1/8 C2/8 E2/4 | r/4 E1/8m B1/8 E2/8m D2/8 B1/4 | A1/8 A2/8 r/8 A1/8m G1/8 G2/8 r/4\""],
+    sections: &[
+        "notes = \"E1/8m E1/8m r/8 G1/8 A1/8 E2/8 r/4 | D2/4 r/8 D2/8m A1/8 C2/8 E2/4 | r/4 E1/8m B1/8 E2/8m D2/8 B1/4 | A1/8 A2/8 r/8 A1/8m G1/8 G2/8 r/4\"",
+    ],
     shifts: &[0, 2],
 };
 
@@ -61,31 +65,50 @@ pub const TEMPI: Line = Line {
 /// A slow three-four, with few notes.
 pub const SLOW: Line = Line {
     head: "meter = \"3/4\"\ntempo = 72\nkey = \"A minor\"",
-    sections: &["notes = \"D2/4 r/8 A2/8 F2/4 | C2/8 E2/8 G2/4 r/4 | A1/4. E2/8 r/8 C2/8 | D2/4 A1/8 D2/8 r/4\""],
+    sections: &[
+        "notes = \"D2/4 r/8 A2/8 F2/4 | C2/8 E2/8 G2/4 r/4 | A1/4. E2/8 r/8 C2/8 | D2/4 A1/8 D2/8 r/4\"",
+    ],
     shifts: &[0],
 };
 
 /// Sixteenths.
 pub const QUICK: Line = Line {
     head: "meter = \"4/4\"\ntempo = 92\nkey = \"E minor\"",
-    sections: &["notes = \"E1/16 E1/16 r/8 G1/16 A1/16 E2/8 r/8 D2/16 D2/16 A1/4 | r/8 A1/8 E2/16 E1/16 G1/8 r/4 B1/8 E2/8\""],
+    sections: &[
+        "notes = \"E1/16 E1/16 r/8 G1/16 A1/16 E2/8 r/8 D2/16 D2/16 A1/4 | r/8 A1/8 E2/16 E1/16 G1/8 r/4 B1/8 E2/8\"",
+    ],
     shifts: &[0],
 };
 
 /// The line unrolled, with at least so many notes.
 pub fn expected(line: &Line, notes: usize) -> Arc<Expected> {
     let of = |times: usize| {
-        let passes: Vec<String> = line.shifts.iter().cycle().take(times).map(i8::to_string).collect();
+        let passes: Vec<String> = line
+            .shifts
+            .iter()
+            .cycle()
+            .take(times)
+            .map(i8::to_string)
+            .collect();
         let passes = passes.join(", ");
         // Sections cannot be repeated as a whole: they are written out.
         let sections: String = if line.sections.len() == 1 {
-            format!("[[section]]\nname = \"A\"\npasses = [{passes}]\n{}\n", line.sections[0])
+            format!(
+                "[[section]]\nname = \"A\"\npasses = [{passes}]\n{}\n",
+                line.sections[0]
+            )
         } else {
-            let section = |number: usize| format!("[[section]]\nname = \"S{number}\"\n{}\n", line.sections[number % line.sections.len()]);
+            let section = |number: usize| {
+                format!(
+                    "[[section]]\nname = \"S{number}\"\n{}\n",
+                    line.sections[number % line.sections.len()]
+                )
+            };
             (0..times).map(section).collect()
         };
         let text = format!("title = \"Power\"\n{}\n{sections}", line.head);
-        let line = parse(&text, "line.toml").unwrap_or_else(|mistakes| panic!("{}", mistakes.render(false)));
+        let line = parse(&text, "line.toml")
+            .unwrap_or_else(|mistakes| panic!("{}", mistakes.render(false)));
         unroll(&line, Speed::WRITTEN)
     };
     let (mut times, mut expected) = (1, of(1));
@@ -178,12 +201,34 @@ pub struct Case {
     pub size_is_ms: bool,
 }
 
-const fn in_ms(ids: &'static [&'static str], line: &'static Line, habit: &'static str, sizes: &'static [f64]) -> Case {
-    Case { ids, line, habit, sizes, size_is_ms: true }
+const fn in_ms(
+    ids: &'static [&'static str],
+    line: &'static Line,
+    habit: &'static str,
+    sizes: &'static [f64],
+) -> Case {
+    Case {
+        ids,
+        line,
+        habit,
+        sizes,
+        size_is_ms: true,
+    }
 }
 
-const fn other(ids: &'static [&'static str], line: &'static Line, habit: &'static str, sizes: &'static [f64]) -> Case {
-    Case { ids, line, habit, sizes, size_is_ms: false }
+const fn other(
+    ids: &'static [&'static str],
+    line: &'static Line,
+    habit: &'static str,
+    sizes: &'static [f64],
+) -> Case {
+    Case {
+        ids,
+        line,
+        habit,
+        sizes,
+        size_is_ms: false,
+    }
 }
 
 const MS: &[f64] = &[0.0, 10.0, 20.0, 30.0, 45.0, 80.0];
@@ -196,29 +241,94 @@ pub const CASES: &[Case] = &[
     in_ms(&["early-entries"], &SLOW, "late-entries-ms={}", EARLY_MS),
     in_ms(&["rushed-upbeats"], &LAYERED, "upbeats-ms={}", EARLY_MS),
     in_ms(&["dragged-upbeats"], &QUICK, "upbeats-ms={}", MS),
-    other(&["swing-flat"], &SWUNG, "swing-factor={}", &[1.0, 0.9, 0.8, 0.7, 0.6, 0.5]),
-    other(&["swing-wide"], &SWUNG, "swing-factor={}", &[1.0, 1.1, 1.25, 1.5, 1.75, 2.0]),
-    other(&["rushing"], &LAYERED, "drift-percent={}", &[0.0, 0.05, 0.1, 0.2, 0.4, 0.8]),
-    other(&["dragging"], &SWUNG, "drift-percent={}", &[0.0, -0.05, -0.1, -0.2, -0.4, -0.8]),
-    other(&["rushing", "dragging"], &TEMPI, "old-tempo-beats={}", &[0.0, 2.0, 4.0, 6.0, 8.0]),
-    other(&["off-by-beats"], &LAYERED, "late-phrase-beats={}", &[0.0, 0.5, 1.0, -1.0, 2.0]),
+    other(
+        &["swing-flat"],
+        &SWUNG,
+        "swing-factor={}",
+        &[1.0, 0.9, 0.8, 0.7, 0.6, 0.5],
+    ),
+    other(
+        &["swing-wide"],
+        &SWUNG,
+        "swing-factor={}",
+        &[1.0, 1.1, 1.25, 1.5, 1.75, 2.0],
+    ),
+    other(
+        &["rushing"],
+        &LAYERED,
+        "drift-percent={}",
+        &[0.0, 0.05, 0.1, 0.2, 0.4, 0.8],
+    ),
+    other(
+        &["dragging"],
+        &SWUNG,
+        "drift-percent={}",
+        &[0.0, -0.05, -0.1, -0.2, -0.4, -0.8],
+    ),
+    other(
+        &["rushing", "dragging"],
+        &TEMPI,
+        "old-tempo-beats={}",
+        &[0.0, 2.0, 4.0, 6.0, 8.0],
+    ),
+    other(
+        &["off-by-beats"],
+        &LAYERED,
+        "late-phrase-beats={}",
+        &[0.0, 0.5, 1.0, -1.0, 2.0],
+    ),
     other(&["off-by-beats"], &LAYERED, "skipped-bar={}", &[0.0, 1.0]),
     other(&["off-by-beats"], &LAYERED, "repeated-bar={}", &[0.0, 1.0]),
-    other(&["missed-muting"], &LAYERED, "ring-over-ms={}", &[0.0, 40.0, 60.0, 90.0, 150.0]),
-    other(&["missed-muting"], &SLOW, "rests-ring-ms={}", &[0.0, 40.0, 60.0, 90.0, 150.0]),
-    other(&["missed-muting"], &MOVED, "mutes-open-ms={}", &[0.0, 40.0, 80.0, 120.0, 200.0]),
-    other(&["short-notes"], &LAYERED, "short-notes={}", &[1.0, 0.85, 0.7, 0.6, 0.5, 0.3]),
+    other(
+        &["missed-muting"],
+        &LAYERED,
+        "ring-over-ms={}",
+        &[0.0, 40.0, 60.0, 90.0, 150.0],
+    ),
+    other(
+        &["missed-muting"],
+        &SLOW,
+        "rests-ring-ms={}",
+        &[0.0, 40.0, 60.0, 90.0, 150.0],
+    ),
+    other(
+        &["missed-muting"],
+        &MOVED,
+        "mutes-open-ms={}",
+        &[0.0, 40.0, 80.0, 120.0, 200.0],
+    ),
+    other(
+        &["short-notes"],
+        &LAYERED,
+        "short-notes={}",
+        &[1.0, 0.85, 0.7, 0.6, 0.5, 0.3],
+    ),
     other(&["octave-slips"], &LAYERED, "octave-slips={}", SHARES),
     other(&["neighbour-frets"], &LAYERED, "wrong-frets={}", SHARES),
     other(&["wrong-string"], &LAYERED, "next-string={}", SHARES),
-    other(&["wrong-degree"], &LAYERED, "raised-sevenths={}", &[0.0, 1.0]),
+    other(
+        &["wrong-degree"],
+        &LAYERED,
+        "raised-sevenths={}",
+        &[0.0, 1.0],
+    ),
     other(&["wrong-degree"], &LAYERED, "major-thirds={}", &[0.0, 1.0]),
     other(&["shifts"], &MOVED, "old-key={}", &[0.0, 1.0]),
     in_ms(&["uneven-strokes"], &LAYERED, "up-strokes-ms={}", EARLY_MS),
-    other(&["uneven-strokes"], &LAYERED, "up-strokes-velocity={}", &[0.0, -10.0, -20.0, -30.0]),
+    other(
+        &["uneven-strokes"],
+        &LAYERED,
+        "up-strokes-velocity={}",
+        &[0.0, -10.0, -20.0, -30.0],
+    ),
     in_ms(&["string-crossings"], &LAYERED, "crossings-ms={}", MS),
     in_ms(&["shifts"], &LAYERED, "shifts-ms={}", MS),
-    other(&["unsteady"], &LAYERED, "rough-bars-ms={}", &[0.0, 15.0, 30.0, 45.0, 60.0]),
+    other(
+        &["unsteady"],
+        &LAYERED,
+        "rough-bars-ms={}",
+        &[0.0, 15.0, 30.0, 45.0, 60.0],
+    ),
 ];
 
 impl Case {
@@ -229,7 +339,14 @@ impl Case {
     }
 
     /// Takes of this case.
-    pub fn rates(&self, size: f64, notes: usize, spread_ms: f64, correlation: f64, takes: usize) -> Rates {
+    pub fn rates(
+        &self,
+        size: f64,
+        notes: usize,
+        spread_ms: f64,
+        correlation: f64,
+        takes: usize,
+    ) -> Rates {
         let habits = self.habits(size, spread_ms, correlation);
         let truth = self.size_is_ms.then_some(size);
         rates(&expected(self.line, notes), &habits, takes, truth)
@@ -237,12 +354,17 @@ impl Case {
 
     /// Share of the takes in which it is told as what it is, in percent.
     pub fn found_percent(&self, rates: &Rates) -> f64 {
-        self.ids.iter().map(|id| rates.percent(id)).fold(0.0, f64::max)
+        self.ids
+            .iter()
+            .map(|id| rates.percent(id))
+            .fold(0.0, f64::max)
     }
 
     /// The largest share of takes in which it is told as something else, in percent, with that other finding.
     pub fn mistaken(&self, rates: &Rates) -> Option<(&'static str, f64)> {
         let others = rates.told.keys().filter(|id| !self.ids.contains(id));
-        others.map(|id| (*id, rates.percent(id))).max_by(|a, b| a.1.total_cmp(&b.1))
+        others
+            .map(|id| (*id, rates.percent(id)))
+            .max_by(|a, b| a.1.total_cmp(&b.1))
     }
 }
