@@ -2,7 +2,6 @@
 
 use super::{Tone, limited};
 use crate::click::{ClickRenderer, ClickTrack, Level, Render};
-use crate::clock::frames::frame_at;
 use crate::expected::Expected;
 use crate::units::Nanos;
 use std::sync::Arc;
@@ -45,22 +44,21 @@ impl LineAndClick {
         }
     }
 
-    /// The frame of bar 1 beat 1.
-    pub fn origin_frame(&self, sample_rate: u32) -> u64 {
-        self.clicks.origin_frame(self.lead, sample_rate)
+    /// Bar 1 beat 1 in stream time, within half a frame.
+    pub fn bar_1(&self) -> Nanos {
+        self.lead - self.clicks.start().min(Nanos::ZERO)
     }
 
-    /// The frame by which all is over.
-    pub fn end_frame(&self, sample_rate: u32) -> u64 {
-        let length = frame_at(self.expected.end + TAIL, sample_rate);
-        self.origin_frame(sample_rate).saturating_add_signed(length)
+    /// When all is over, in stream time.
+    pub fn end(&self) -> Nanos {
+        self.bar_1() + self.expected.end + TAIL
     }
 }
 
 impl Render for LineAndClick {
     fn prepare(&mut self, sample_rate: u32) {
         self.click.prepare(sample_rate);
-        let origin = self.origin_frame(sample_rate);
+        let origin = self.clicks.origin_frame(self.lead, sample_rate);
         self.tone = Some(Tone::new(&self.expected, origin, sample_rate, self.level));
     }
 
