@@ -41,7 +41,7 @@ pub struct ListenArgs {
     #[arg(long, value_name = "FILE")]
     pub wav: Option<PathBuf>,
     /// Bits a sample of the WAV file
-    #[arg(long, value_enum, default_value_t = Bits::TwentyFour, requires = "wav")]
+    #[arg(long, value_enum, default_value_t = Bits::Sixteen, requires = "wav")]
     pub bits: Bits,
     /// Replace a WAV file that is there already
     #[arg(long, requires = "wav")]
@@ -54,7 +54,7 @@ pub enum Bits {
     /// For any player
     #[value(name = "16")]
     Sixteen,
-    /// As many as the sound has
+    /// As many as the sound has; not every program reads it
     #[value(name = "24")]
     TwentyFour,
 }

@@ -10,6 +10,7 @@ use std::sync::Arc;
 const TAIL: Nanos = Nanos::from_ms(100);
 
 /// Plays the line with the click. `level` is the peak of an accented click, and of an accented note.
+#[derive(Clone, Debug)]
 pub struct LineAndClick {
     expected: Arc<Expected>,
     clicks: ClickTrack,

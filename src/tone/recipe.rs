@@ -4,8 +4,10 @@ use super::loop_filter::{Damping, LoopFilter};
 use crate::units::Key;
 use std::f64::consts::TAU;
 
-/// Where the string is plucked, as a share of its length from the bridge.
-const PLUCKED_AT: f64 = 0.2;
+/// How wide the pulse is that the pluck sends along the string, as a share of one time around …
+const PULSE: f64 = 0.2;
+/// … and how long after it the one that went the other way passes the pickup, upside down from the string's end.
+const REFLECTED: f64 = 0.42;
 const OPEN: Damping = Damping {
     fundamental_s: 1.2,
     bright_s: 0.15,
@@ -79,30 +81,29 @@ impl Recipe {
     }
 }
 
-/// One time around of an ideal string let go at a point: at the bridge its force is a pulse as wide as the point is
-/// far. (The paper fills the string with noise; this way every strike of a note is like the one before.) The finger's
-/// softness smooths it. It has no mean, since the loop would keep one, and begins at its first sample.
+/// One time around: what a pickup sees of a string let go at a point, two pulses of which the second is the first
+/// one's reflection. (The paper fills the string with noise; this way every strike of a note is like the one before.)
+/// The finger's softness smooths them. What goes in has no mean, which the loop would keep, and begins at once.
 fn pluck(frames: usize, smoothing: f64, peak: f64) -> Vec<f32> {
-    let wide = ((PLUCKED_AT * frames as f64).round() as usize).max(1);
+    let share = |share: f64| (share * frames as f64).round() as usize;
+    let (wide, reflected) = (share(PULSE).max(1), share(REFLECTED).max(1));
     let mut last = 0.0;
     let smooth = |n: usize| {
-        let force = if n < wide { 1.0 } else { 0.0 };
+        let within = |start: usize| f64::from(u8::from((start..start + wide).contains(&n)));
+        let force = within(0) - within(reflected);
         last = (1.0 - smoothing) * force + smoothing * last;
         last
     };
-    let mut pulse: Vec<f64> = (0..frames).map(smooth).collect();
+    let mut pulses: Vec<f64> = (0..frames).map(smooth).collect();
+    let mean = pulses.iter().sum::<f64>() / frames as f64;
     if frames > 1 {
-        let mean = pulse.iter().sum::<f64>() / frames as f64;
-        // The first sample is the softest of the pulse's rise; it stays what it is, so that it can be seen.
-        pulse[1..]
-            .iter_mut()
-            .for_each(|force| *force -= mean * frames as f64 / (frames - 1) as f64);
+        pulses.iter_mut().for_each(|force| *force -= mean);
     }
-    let greatest = pulse.iter().fold(0f64, |peak, force| peak.max(force.abs()));
-    pulse
+    let greatest = pulses
         .iter()
-        .map(|force| (peak * force / greatest) as f32)
-        .collect()
+        .fold(0f64, |peak, force| peak.max(force.abs()));
+    let scaled = pulses.iter().map(|force| peak * force / greatest);
+    scaled.map(|force| force as f32).collect()
 }
 
 #[cfg(test)]
