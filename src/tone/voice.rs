@@ -7,6 +7,8 @@ use std::sync::Arc;
 const RELEASE_S: f64 = 0.006;
 /// … and is silent after so many of them: 42 ms.
 const RELEASES: f64 = 7.0;
+/// Frames that the filter looks at.
+const TAPS: usize = 3;
 
 /// How a stopped string falls silent, frame by frame.
 #[derive(Clone, Debug)]
@@ -98,17 +100,17 @@ impl Voice {
 
     /// The string's next sample.
     fn next(&mut self, recipe: &Recipe) -> f32 {
-        let back = |by: usize| {
-            let place = self.at + self.length - recipe.around.frames - by;
-            self.string[place % self.length]
-        };
+        let length = self.length;
+        let wrapped = |place: usize| place.checked_sub(length).unwrap_or(place);
+        // The string holds so many frames more than the filter's whole delay.
+        let back = |by: usize| self.string[wrapped(self.at + TAPS - by)];
         let [near, middle, far] = recipe.around.taps;
         let returned = near * back(0) + middle * back(1) + far * back(2);
         let keep = recipe.around.smoothing;
         self.smoothed = (1.0 - keep) * returned + keep * self.smoothed;
         let sample = self.smoothed + recipe.pluck.get(self.age).copied().unwrap_or(0.0);
         self.string[self.at] = sample;
-        self.at = (self.at + 1) % self.length;
+        self.at = wrapped(self.at + 1);
         self.age += 1;
         sample
     }
@@ -116,7 +118,7 @@ impl Voice {
 
 /// Frames that the loop looks back, and the present one.
 fn length(recipe: &Recipe) -> usize {
-    recipe.around.frames + 3
+    recipe.around.frames + TAPS
 }
 
 #[cfg(test)]
