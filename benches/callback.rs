@@ -24,10 +24,12 @@ const PERIOD: Duration = Duration::from_nanos(1_000_000_000 * BLOCK as u64 / RAT
 /// The notes are begun anew after so many blocks, 0.4 s: they still sound.
 const SOUNDING: u64 = 300;
 
+type Block = dyn FnMut(&mut [f32]);
+
 struct Case {
     name: &'static str,
     /// Renders the block that is measured.
-    render: Box<dyn FnMut(&mut [f32])>,
+    render: Box<Block>,
 }
 
 fn cases() -> [Case; 5] {

@@ -38,7 +38,7 @@ pub fn run(args: &ListenArgs) -> Outcome {
         let level = Level::dbfs(args.level);
         LineAndClick::new(Arc::clone(&expected), clicks.clone(), silence, level)
     };
-    let stop = stop_on_signal()?;
+    let stop = shared::stop_on_signal()?;
     match &args.wav {
         Some(path) => write(path, sound(Nanos::ZERO), args, &stop),
         None => {
@@ -50,14 +50,6 @@ pub fn run(args: &ListenArgs) -> Outcome {
             play(sound(LiveTake::LEAD), &sheet, args, &stop)
         }
     }
-}
-
-/// Ctrl-C ends the listening, not the program.
-fn stop_on_signal() -> Result<Stop, Failure> {
-    let stop = Stop::default();
-    let on_signal = stop.clone();
-    ctrlc::set_handler(move || on_signal.now()).map_err(Failure::input)?;
-    Ok(stop)
 }
 
 fn write(path: &Path, mut sound: LineAndClick, args: &ListenArgs, stop: &Stop) -> Outcome {
