@@ -13,6 +13,7 @@ use clap::{Args, Parser, Subcommand, ValueEnum};
 use std::path::PathBuf;
 
 pub mod latency;
+pub mod listen;
 
 /// Plays a click, listens to your bass over MIDI, and says how every note sat against the written line.
 ///
@@ -34,6 +35,8 @@ pub enum Command {
     Check(CheckArgs),
     /// Watch a stand-in play a line with habits of your choice, without an instrument or a sound card
     Demo(Box<DemoArgs>),
+    /// Hear how a line should sound, with the click; or write it as a WAV file
+    Listen(listen::ListenArgs),
     /// List the MIDI inputs and audio outputs there are
     Ports(PortsArgs),
     /// Measure what stands between finger and number, and keep it for each port

@@ -30,7 +30,9 @@ pub mod played;
 pub mod report;
 pub mod stand_in;
 pub mod take;
+pub mod tone;
 pub mod units;
+pub mod wav;
 
 /// Counts nothing and costs nothing, but for what runs inside `assert_no_alloc`: an allocation there ends the tests.
 #[cfg(test)]

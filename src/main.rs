@@ -10,6 +10,7 @@ fn main() -> ExitCode {
         Command::Play(args) => commands::play::run(&args),
         Command::Check(args) => commands::check::run(&args),
         Command::Demo(args) => commands::demo::run(&args),
+        Command::Listen(args) => commands::listen::run(&args),
         Command::Ports(args) => commands::ports::run(&args),
         Command::Latency(args) => commands::latency::run(&args.command),
     };

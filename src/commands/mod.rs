@@ -5,6 +5,7 @@ pub mod demo;
 pub mod excerpting;
 mod fitting;
 pub mod latency;
+pub mod listen;
 mod live_take;
 pub mod options;
 pub mod play;

@@ -15,6 +15,7 @@ use crate::judge::summary::summarise;
 use crate::judge::{Judgement, Settings};
 use crate::line::Line;
 use crate::line::read::{ReadError, read};
+use crate::live::Stop;
 use crate::report::page::{Layout, Printed};
 use crate::report::words::WIDTH;
 use crate::report::{Checked, LineFacts, LineSource, StartFrom, TakeFacts, json, text};
@@ -39,6 +40,14 @@ pub fn midi_choice(
         (false, Some(name)) => Ok(MidiChoice::Named(name.to_string())),
         (false, None) => Ok(MidiChoice::Only),
     }
+}
+
+/// Ctrl-C ends what sounds, not the program.
+pub fn stop_on_signal() -> Result<Stop, Failure> {
+    let stop = Stop::default();
+    let on_signal = stop.clone();
+    ctrlc::set_handler(move || on_signal.now()).map_err(Failure::input)?;
+    Ok(stop)
 }
 
 /// Reads a line; its mistakes are shown in colour where that can be seen.
