@@ -28,6 +28,8 @@ pub struct Expected {
     pub sections: Vec<String>,
     /// String labels, highest string first: `strings[n − 1]` names string n.
     pub strings: Vec<String>,
+    /// What the open strings sound, in the order of [`Expected::strings`].
+    pub open: Vec<Key>,
     /// Written position to time.
     pub tempo_map: TempoMap,
     /// When the last bar ends.
