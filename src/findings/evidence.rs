@@ -190,12 +190,7 @@ impl<'a> Evidence<'a> {
 }
 
 impl<'a> Heard<'a> {
-    fn new(
-        expected: &'a Expected,
-        index: usize,
-        partner: &'a Partner,
-        played: Key,
-    ) -> Heard<'a> {
+    fn new(expected: &'a Expected, index: usize, partner: &'a Partner, played: Key) -> Heard<'a> {
         let note = &expected.notes[index];
         let before = expected.notes[..index]
             .iter()

@@ -9,12 +9,15 @@ mod next_string;
 mod old_key;
 mod wrong_degree;
 
-pub use next_string::{Board, Side};
-pub use old_key::OldKey;
+use next_string::Board;
+pub use next_string::Side;
+pub use old_key::{FEWEST as FEWEST_IN_OLD_KEY, Moved, OldKey, could as could_be_in_old_key};
 pub use wrong_degree::WrongDegree;
 
 use super::evidence::Evidence;
+use crate::fingering::Source;
 use crate::judge::cost::Pitch;
+use std::cell::OnceCell;
 
 /// Of all notes that are heard, the share that ordinarily slips in one way or the other. Our choice: enough that one or
 /// two in a short take say nothing, few enough that every tenth note does.
@@ -30,7 +33,7 @@ pub enum Slip {
     /// A degree of the chord or the key that is taken for another one throughout.
     WrongDegree,
     /// The right fret on the string beside the right one.
-    NextString(Side),
+    NextString(Side, Source),
     /// One fret up or down.
     NextFret,
     /// Nothing that can be told.
@@ -58,13 +61,14 @@ impl Slips {
         let wrong_degrees = wrong_degree::find(evidence, &causes);
         let degrees = wrong_degrees.iter().flat_map(|wrong| &wrong.heard);
         degrees.for_each(|at| causes[*at] = Some(Slip::WrongDegree));
-        let board = Board::of(evidence.expected);
+        let board = OnceCell::new();
+        let board = || board.get_or_init(|| Board::of(evidence.expected));
         for (cause, heard) in causes.iter_mut().zip(&evidence.heard) {
             *cause = cause.or(match heard.partner.pitch {
                 Pitch::Right | Pitch::Unjudged => None,
                 Pitch::Octave => Some(Slip::Octave),
-                Pitch::Wrong => Some(match board.side(heard) {
-                    Some(side) => Slip::NextString(side),
+                Pitch::Wrong => Some(match board().side(heard) {
+                    Some((side, source)) => Slip::NextString(side, source),
                     None if heard.semitones().is_some_and(|by| by.abs() == 1) => Slip::NextFret,
                     None => Slip::Other,
                 }),
