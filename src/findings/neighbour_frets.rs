@@ -7,7 +7,7 @@ use super::Answer;
 use super::evidence::{Evidence, Heard};
 use super::note_names;
 use super::practice::Drill;
-use super::slip_count;
+use super::slip_count::{self, Counted};
 use super::slips::Slip;
 
 pub fn ask(evidence: &Evidence) -> Option<Answer> {
@@ -17,19 +17,28 @@ pub fn ask(evidence: &Evidence) -> Option<Answer> {
         |counted| {
             let is_up = |heard: &Heard| heard.semitones().is_some_and(|by| by > 0);
             let side = counted.sides("one fret too high", "one fret too low", is_up);
-            let named = match note_names::most_often(&counted.notes) {
-                Some((names, 1)) => format!(", for example {names}"),
-                Some((names, count)) if count < counted.notes.len() => {
-                    format!(", most often {names}")
-                }
-                Some((names, _)) => format!(", {names}"),
-                None => String::new(),
-            };
+            let what = format!("sounded {side}{}", named(counted));
             counted
                 .finding("neighbour-frets")
-                .told(counted.sentence(&format!("sounded {side}{named}")), ADVICE)
+                .told(counted.sentence(&what), counted.advice(ADVICE))
                 .drilled(evidence, DRILL)
         },
+    )
+}
+
+/// ", most often C where the line has Cb".
+fn named(counted: &Counted) -> String {
+    let Some((names, count)) = note_names::most_often(&counted.notes) else {
+        return String::new();
+    };
+    let how_often = match count {
+        all if all == counted.notes.len() => "",
+        1 => "for example ",
+        _ => "most often ",
+    };
+    format!(
+        ", {how_often}{} where the line has {}",
+        names.played, names.line
     )
 }
 

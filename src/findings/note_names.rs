@@ -5,24 +5,33 @@ use crate::expected::CountedFrom;
 use crate::line::pitch::PitchClass;
 use crate::units::Key;
 
-/// "C where the line has Cb": what was played, and what the line has, without octaves.
-pub fn beside(heard: &Heard) -> Option<String> {
-    let expected = heard.note.key?;
-    let line = heard
-        .note
-        .spelled
-        .map_or_else(|| plain(expected), |class| class.to_string());
-    let played = spelled(heard).map_or_else(|| plain(heard.played), |class| class.to_string());
-    Some(format!("{played} where the line has {line}"))
+/// What was played and what the line has, without octaves: C and Cb.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Names {
+    pub played: String,
+    pub line: String,
 }
 
-/// The name that of several such pairs is heard most often (of equals the first), and how often it is.
-pub fn most_often(group: &[&Heard]) -> Option<(String, usize)> {
-    let mut counts: Vec<(String, usize)> = Vec::new();
-    for name in group.iter().filter_map(|heard| beside(heard)) {
-        match counts.iter_mut().find(|(known, _)| *known == name) {
+impl Names {
+    fn of(heard: &Heard) -> Option<Names> {
+        let expected = heard.note.key?;
+        let name = |class: Option<PitchClass>, key| {
+            class.map_or_else(|| plain(key), |class| class.to_string())
+        };
+        Some(Names {
+            played: name(spelled(heard), heard.played),
+            line: name(heard.note.spelled, expected),
+        })
+    }
+}
+
+/// The pair that is heard most often (of equals the first), and how often it is.
+pub fn most_often(group: &[&Heard]) -> Option<(Names, usize)> {
+    let mut counts: Vec<(Names, usize)> = Vec::new();
+    for names in group.iter().filter_map(|heard| Names::of(heard)) {
+        match counts.iter_mut().find(|(known, _)| *known == names) {
             Some((_, count)) => *count += 1,
-            None => counts.push((name, 1)),
+            None => counts.push((names, 1)),
         }
     }
     counts.into_iter().rev().max_by_key(|(_, count)| *count)

@@ -2,11 +2,11 @@
 //!
 //! Statistic and threshold: see [`super::slip_count`]; every note with a pitch could.
 
+use super::Answer;
 use super::evidence::{Evidence, Heard};
 use super::practice::Drill;
-use super::slip_count;
+use super::slip_count::{self, Counted};
 use super::slips::Slip;
-use super::{Answer, slip_count::Counted};
 
 pub fn ask(evidence: &Evidence) -> Option<Answer> {
     slip_count::ask(
@@ -16,7 +16,7 @@ pub fn ask(evidence: &Evidence) -> Option<Answer> {
             let what = format!("sounded {}", side(counted));
             counted
                 .finding("octave-slips")
-                .told(counted.sentence(&what), ADVICE)
+                .told(counted.sentence(&what), counted.advice(ADVICE))
                 .drilled(evidence, DRILL)
         },
     )

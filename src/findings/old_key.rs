@@ -1,8 +1,8 @@
 //! `shifts`, the hand that stays: when a passage comes again in another key, is it played on in the old one?
 //!
-//! Statistic: the longest run of notes that are off by exactly as much as the passage moved, right ones in between at most
-//! one for two; from four notes on. Its chance is the binomial one of ordinary slips (as if each hit that very fret), at any note
-//! of the passages that moved. Two notes a run would not do: they are neighbouring frets where the passage moves by one.
+//! Statistic: runs of notes that are off by exactly as far as the passage moved, at least four and twice as many as the
+//! others among them (see [`super::slips`]). The chance is the binomial one of so many ordinary slips, counted as if each
+//! hit that very fret, beginning at any note of the passages that moved.
 
 use super::Answer;
 use super::evidence::Evidence;
@@ -32,17 +32,22 @@ pub fn ask(evidence: &Evidence) -> Option<Answer> {
         heard.map(|at| evidence.heard[*at].index).collect()
     };
     let notes = missed.iter().flat_map(indices).collect();
-    let told: Vec<String> = missed
-        .iter()
-        .map(|old| {
-            format!(
-                "{}; you played on in the old key for {} notes: {}.",
-                moved(evidence, &old.moved),
-                old.heard.len(),
-                evidence.places(&indices(old)),
-            )
-        })
-        .collect();
+    let tell = |(nth, old): (usize, &OldKey)| {
+        let again = if nth == 0 {
+            "you played on in the old key"
+        } else {
+            "again the old key"
+        };
+        let moved = moved(evidence, &old.moved);
+        let (count, places) = (old.heard.len(), evidence.places(&indices(old)));
+        format!("{moved}; {again} for {count} notes: {places}.")
+    };
+    let mut told: Vec<String> = missed.iter().take(TOLD).enumerate().map(tell).collect();
+    let left = &missed[told.len()..];
+    if !left.is_empty() {
+        let count: usize = left.iter().map(|old| old.heard.len()).sum();
+        told.push(format!("And so {} more times, {count} notes.", left.len()));
+    }
     let finding = Finding::new("shifts", notes, of)
         .told(told.join(" "), ADVICE)
         .hurting_as_wrong(evidence)
@@ -73,7 +78,7 @@ fn moved(evidence: &Evidence, moved: &Moved) -> String {
     }
 }
 
-/// "up a tone", "down two tones and a semitone" said as players say it: by frets where no short word is.
+/// "up a tone", "down 3 frets".
 fn way(semitones: i16) -> String {
     let side = if semitones > 0 { "up" } else { "down" };
     match semitones.abs() {
@@ -83,6 +88,9 @@ fn way(semitones: i16) -> String {
         frets => format!("{side} {frets} frets"),
     }
 }
+
+/// So many are told one by one.
+const TOLD: usize = 2;
 
 const DRILL: Drill = Drill::at(0.7);
 const ADVICE: &str = "Say the first note of the new key aloud a bar before the move, and practise the last bar before it together with the first bar after it.";

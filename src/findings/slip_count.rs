@@ -66,22 +66,31 @@ pub fn ask(
         tell(&counted).hurting_as_wrong(evidence)
     };
     let (found, chance) = (all.proportion(), all.chance());
-    if found.count >= super::FEWEST && found.interval()[0] > ORDINARY {
-        let finding = Some(told(all, Because::Many));
-        return Some(Answer { chance, finding });
+    if found.count < FEW {
+        return Some(Answer {
+            chance,
+            finding: None,
+        });
     }
-    if found.count >= FEW && found.share() >= GROSS_SHARE && chance <= GROSS_CHANCE {
-        return Some(Answer::certain(told(all, Because::Gross)));
-    }
-    let worst = worst_place(evidence, &pitched).filter(|_| found.count >= FEW);
-    let finding = worst.map(|(place, chance)| Answer {
-        chance,
-        finding: Some(told(place, Because::OnePlace)),
-    });
-    Some(finding.unwrap_or(Answer {
-        chance,
-        finding: None,
-    }))
+    let worst = worst_place(evidence, &pitched);
+    let is_all = |place: &Group| place.slips.len() == found.count;
+    let is_many = found.count >= super::FEWEST && found.interval()[0] > ORDINARY;
+    let is_gross = found.share() >= GROSS_SHARE && chance <= GROSS_CHANCE;
+    Some(match worst {
+        Some((place, chance)) if is_all(&place) || !(is_many || is_gross) => Answer {
+            chance,
+            finding: Some(told(place, Because::OnePlace)),
+        },
+        _ if is_many => Answer {
+            chance,
+            finding: Some(told(all, Because::Many)),
+        },
+        _ if is_gross => Answer::certain(told(all, Because::Gross)),
+        _ => Answer {
+            chance,
+            finding: None,
+        },
+    })
 }
 
 /// Notes that could be slips, and those that are.
@@ -175,6 +184,16 @@ impl Counted<'_> {
                     "One note, in {count} of {of} passes, {what}: {}, beat {beat}.",
                     places()
                 )
+            }
+        }
+    }
+
+    /// What to do about it: a note that is wrong in every pass is learnt so, and needs something else than a hand that slips.
+    pub fn advice(&self, against_slips: &'static str) -> &'static str {
+        match self.because {
+            Because::Many | Because::Gross => against_slips,
+            Because::OnePlace => {
+                "Read this note again, find it away from the beat, and play the notes before it up to it slowly until it comes by itself."
             }
         }
     }

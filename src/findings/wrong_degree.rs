@@ -40,12 +40,14 @@ pub fn ask(evidence: &Evidence) -> Option<Answer> {
     })
 }
 
-/// "natural 7th where the line has the flat 7th (C where the line has Cb): 6 of 7, bars 1 and 2".
+/// "natural 7th where the line has the flat 7th (C for Cb): 6 of 7, bars 1 and 2".
 fn tell(evidence: &Evidence, wrong: &WrongDegree) -> String {
     let heard: Vec<&Heard> = wrong.heard.iter().map(|at| &evidence.heard[*at]).collect();
     let notes: Vec<u32> = heard.iter().map(|heard| heard.index).collect();
     let names = note_names::most_often(&heard);
-    let names = names.map_or_else(String::new, |(names, _)| format!(" ({names})"));
+    let names = names.map_or_else(String::new, |(names, _)| {
+        format!(" ({} for {})", names.played, names.line)
+    });
     format!(
         "{}{names}: {} of {}, {}",
         wrong.contrast,

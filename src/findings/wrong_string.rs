@@ -17,7 +17,10 @@ pub fn ask(evidence: &Evidence) -> Option<Answer> {
         |counted| {
             counted
                 .finding("wrong-string")
-                .told(counted.sentence(&what(evidence, counted)), ADVICE)
+                .told(
+                    counted.sentence(&what(evidence, counted)),
+                    counted.advice(ADVICE),
+                )
                 .drilled(evidence, DRILL)
         },
     )

@@ -106,8 +106,8 @@ fn heard_in(evidence: &Evidence, moved: &Moved) -> Range<usize> {
     at(moved.notes.start)..at(moved.notes.end)
 }
 
-/// The runs of at least [`FEWEST`] notes in the old key. A run begins with such a note, and ends with the last one up to which
-/// the notes in the old key outweigh the others most.
+/// The runs of at least [`FEWEST`] notes in the old key. A run begins with such a note; it is over when notes that are not
+/// outweigh what it has, or have fallen so far behind that the hand has moved.
 fn runs(evidence: &Evidence, moved: &Moved) -> Vec<OldKey> {
     let mut found = Vec::new();
     let mut run = Run::default();
@@ -118,24 +118,25 @@ fn runs(evidence: &Evidence, moved: &Moved) -> Vec<OldKey> {
         };
         run.take(at, by == -moved.by);
         if run.is_over() {
-            found.extend(run.told(moved));
-            run = Run::default();
+            found.extend(std::mem::take(&mut run).told(moved));
         }
     }
     found.extend(run.told(moved));
     found
 }
 
+/// A run under way.
 #[derive(Default)]
 struct Run {
+    /// The notes in the old key.
     old: Vec<usize>,
-    /// How many notes it has, and how many up to its last one in the old key where it led most.
+    /// How many notes it has, and how many up to its last one in the old key.
     notes: usize,
-    best_notes: usize,
-    /// How many of `old` it has up to there.
-    best_old: usize,
+    up_to_last: usize,
+    /// By how much those in the old key outweigh the others; and the most it was, with so many in the old key then.
     lead: i32,
     most: i32,
+    old_at_most: usize,
 }
 
 impl Run {
@@ -146,13 +147,13 @@ impl Run {
         self.notes += 1;
         if is_old {
             self.old.push(at);
+            self.up_to_last = self.notes;
             self.lead += 1;
         } else {
             self.lead -= OTHER;
         }
         if self.lead > self.most {
-            self.most = self.lead;
-            (self.best_notes, self.best_old) = (self.notes, self.old.len());
+            (self.most, self.old_at_most) = (self.lead, self.old.len());
         }
     }
 
@@ -160,12 +161,11 @@ impl Run {
         self.lead < 0 || self.lead <= self.most - OVER
     }
 
-    fn told(&mut self, moved: &Moved) -> Option<OldKey> {
-        self.old.truncate(self.best_old);
-        (self.old.len() >= FEWEST).then(|| OldKey {
+    fn told(self, moved: &Moved) -> Option<OldKey> {
+        (self.old_at_most >= FEWEST).then(|| OldKey {
             moved: moved.clone(),
-            heard: std::mem::take(&mut self.old),
-            of: self.best_notes,
+            heard: self.old,
+            of: self.up_to_last,
         })
     }
 }

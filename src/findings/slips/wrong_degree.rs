@@ -25,7 +25,7 @@ pub struct WrongDegree {
 const FEWEST: usize = 3;
 
 /// How likely slips that know nothing of degrees may do as much: clearly less than a finding's share of false ones.
-const CHANCE: f64 = 0.001;
+const CHANCE: f64 = 0.0005;
 
 /// A degree, counted from the root or from the tonic.
 type Place = (bool, Degree);
@@ -130,7 +130,11 @@ impl Census {
 /// What a wrong note is beside what the line has: as it is usually said, and where that counts from the root, from the
 /// tonic as well.
 fn contrasts(heard: &Heard) -> impl Iterator<Item = Contrast> {
-    let usual = heard.note.contrast(heard.played);
+    let usual = heard.note.contrast(heard.played).map(|usual| Contrast {
+        // The chord says nothing of what is counted from the tonic.
+        third: usual.third.filter(|_| usual.from == CountedFrom::Root),
+        ..usual
+    });
     let of_key = || {
         Some(Contrast {
             played: heard.note.degree_of(heard.played)?,
