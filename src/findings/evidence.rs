@@ -1,11 +1,13 @@
 //! What findings look at: the matched notes of a take with what stands around them.
 
+use super::slips::Slips;
 use super::stats;
 use crate::expected::tempo_map::Speed;
 use crate::expected::{Expected, ExpectedNote};
 use crate::judge::settings::{Latency, Windows};
 use crate::judge::{Judgement, Length, Partner, Timing};
-use crate::units::Nanos;
+use crate::units::{Key, Nanos};
+use std::sync::OnceLock;
 
 /// A take as the findings see it.
 pub struct Evidence<'a> {
@@ -19,6 +21,7 @@ pub struct Evidence<'a> {
     pub latency: Latency,
     /// The speed it was played at.
     pub speed: Speed,
+    slips: OnceLock<Slips>,
 }
 
 /// One note that was played.
@@ -30,6 +33,8 @@ pub struct Heard<'a> {
     pub note: &'a ExpectedNote,
     /// What was played.
     pub partner: &'a Partner,
+    /// The key that sounded.
+    pub played: Key,
     /// Its offset from the grid it is on, in ms.
     pub offset_ms: f64,
     /// Up to here nothing can be heard: `max(6 ms, 2.5 % of the interval between notes)`, the just noticeable
@@ -58,7 +63,8 @@ impl<'a> Evidence<'a> {
             .filter_map(|reading| {
                 let partner = reading.partner.as_ref()?;
                 let is_timed = partner.timing != Timing::Unjudged;
-                is_timed.then(|| Heard::new(expected, reading.note as usize, partner))
+                let played = judgement.played[partner.played as usize].key;
+                is_timed.then(|| Heard::new(expected, reading.note as usize, partner, played))
             })
             .collect();
         Evidence {
@@ -67,6 +73,7 @@ impl<'a> Evidence<'a> {
             windows,
             latency: Latency::default(),
             speed: Speed::WRITTEN,
+            slips: OnceLock::new(),
         }
     }
 
@@ -82,6 +89,11 @@ impl<'a> Evidence<'a> {
             heard.explained_ms = *explained_ms;
         }
         self
+    }
+
+    /// Why each note of a wrong pitch is wrong; worked out when it is first asked for.
+    pub fn slips(&self) -> &Slips {
+        self.slips.get_or_init(|| Slips::of(self))
     }
 
     /// One number a heard note: 1 for those of a kind, 0 for the others.
@@ -114,6 +126,7 @@ impl<'a> Evidence<'a> {
         };
         Evidence {
             heard: self.heard.iter().map(less).collect(),
+            slips: self.slips.clone(),
             ..*self
         }
     }
@@ -205,7 +218,7 @@ fn since_click(expected: &Expected, note: &ExpectedNote) -> Option<Nanos> {
 }
 
 impl<'a> Heard<'a> {
-    fn new(expected: &'a Expected, index: usize, partner: &'a Partner) -> Heard<'a> {
+    fn new(expected: &'a Expected, index: usize, partner: &'a Partner, played: Key) -> Heard<'a> {
         let note = &expected.notes[index];
         let before = expected.notes[..index]
             .iter()
@@ -219,11 +232,18 @@ impl<'a> Heard<'a> {
             index: index as u32,
             note,
             partner,
+            played,
             offset_ms: partner.off_grid.ms(),
             suspected_ms: 0.0,
             explained_ms: 0.0,
             harmless_ms: (HEARD_SHARE * interval.ms()).max(SMALLEST_HEARD_MS),
         }
+    }
+
+    /// How many semitones above the expected key it sounded; `None` for a dead note.
+    pub fn semitones(&self) -> Option<i16> {
+        let expected = self.note.key?;
+        Some(i16::from(self.played.0) - i16::from(expected.0))
     }
 
     /// Its offset without what the kind of note explains, in ms.

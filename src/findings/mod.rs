@@ -17,11 +17,19 @@ mod latency_suspect;
 pub mod lean;
 mod missed_muting;
 pub mod model;
+mod neighbour_frets;
+mod note_names;
+mod octave_slips;
+mod old_key;
 pub mod practice;
 mod short_notes;
+mod slip_count;
+pub mod slips;
 pub mod stats;
 mod swing;
 mod upbeats;
+mod wrong_degree;
+mod wrong_string;
 
 use effect::Effect;
 use evidence::Evidence;
@@ -57,13 +65,18 @@ enum Question {
 use Question::{Offsets, Other};
 
 /// Every question but that after the latency.
-const ALL: [Question; 6] = [
+const ALL: [Question; 11] = [
     Offsets(&entries::EFFECT),
     Offsets(&swing::EFFECT),
     Offsets(&upbeats::EFFECT),
     Other(entries::ask_of_few),
     Other(missed_muting::ask),
     Other(short_notes::ask),
+    Other(old_key::ask),
+    Other(octave_slips::ask),
+    Other(wrong_degree::ask),
+    Other(wrong_string::ask),
+    Other(neighbour_frets::ask),
 ];
 
 /// Notes that a statistical finding needs at least.
