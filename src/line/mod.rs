@@ -14,8 +14,10 @@ pub mod degree;
 mod document;
 pub mod excerpt;
 mod fingerboard;
+pub mod format;
 pub mod key_signature;
 mod layers;
+mod layout;
 pub mod length;
 pub mod meter;
 pub mod mistake;
@@ -31,6 +33,7 @@ mod place;
 pub mod print;
 pub mod read;
 mod settings;
+pub mod source;
 mod thousandths;
 pub mod tuning;
 

@@ -1,0 +1,94 @@
+//! `leadsman format`: line files in the one layout.
+
+use super::shared::{line_text, mistakes_shown};
+use super::{Failure, Outcome};
+use crate::cli::FormatArgs;
+use crate::line::format::{FormatError, format};
+use std::io::{self, Read, Write};
+use std::path::Path;
+
+/// Runs the command. With `--check`, what is not in the layout is named and exit code 1 follows.
+pub fn run(args: &FormatArgs) -> Outcome {
+    let mut wrong = Vec::new();
+    let mut untidy = Vec::new();
+    for file in &args.files {
+        match format_file(file, args.check) {
+            Ok(Change::None) => {}
+            Ok(Change::Wanted) => untidy.push(file.display().to_string()),
+            Ok(Change::Made) => writeln!(io::stdout(), "formatted {}", file.display())?,
+            Err(Failure::WrongInput(why)) => wrong.push(why),
+            Err(other) => return Err(other),
+        }
+    }
+    for file in &untidy {
+        writeln!(io::stdout(), "not formatted: {file}")?;
+    }
+    if !wrong.is_empty() {
+        return Err(Failure::WrongInput(wrong.join("\n\n")));
+    }
+    if !untidy.is_empty() {
+        return Err(Failure::NotJudged(format!(
+            "{} not in the layout of leadsman format",
+            match untidy.len() {
+                1 => "1 file is".to_owned(),
+                count => format!("{count} files are"),
+            }
+        )));
+    }
+    Ok(())
+}
+
+enum Change {
+    None,
+    Wanted,
+    Made,
+}
+
+fn format_file(file: &Path, check: bool) -> Result<Change, Failure> {
+    let stdin = file == Path::new("-");
+    let (text, name) = if stdin {
+        (read_stdin()?, "standard input".to_owned())
+    } else {
+        (line_text(file)?, file.display().to_string())
+    };
+    let formatted = format(&text, &name).map_err(|error| match error {
+        FormatError::Mistakes(mistakes) => Failure::WrongInput(mistakes_shown(&mistakes)),
+        other => Failure::input(other),
+    })?;
+    if stdin && !check {
+        io::stdout().write_all(formatted.as_bytes())?;
+        return Ok(Change::None);
+    }
+    match (formatted == text, check) {
+        (true, _) => Ok(Change::None),
+        (false, true) => Ok(Change::Wanted),
+        (false, false) => {
+            replace(file, &formatted)
+                .map_err(|error| Failure::input(format!("cannot write {}: {error}", file.display())))?;
+            Ok(Change::Made)
+        }
+    }
+}
+
+fn read_stdin() -> Result<String, Failure> {
+    let mut bytes = Vec::new();
+    io::stdin().read_to_end(&mut bytes)?;
+    String::from_utf8(bytes).map_err(|_| Failure::input("standard input is not UTF-8 text"))
+}
+
+/// Puts the text in the file's place at once: whoever reads it sees the old or the new one. A link stays a link, the
+/// permissions stay.
+fn replace(file: &Path, text: &str) -> io::Result<()> {
+    let file = std::fs::canonicalize(file)?;
+    let folder = file.parent().unwrap_or(Path::new("."));
+    let permissions = std::fs::metadata(&file)?.permissions();
+    if permissions.readonly() {
+        return Err(io::ErrorKind::PermissionDenied.into());
+    }
+    let mut fresh = tempfile::NamedTempFile::new_in(folder)?;
+    fresh.write_all(text.as_bytes())?;
+    fresh.as_file().set_permissions(permissions)?;
+    fresh.as_file().sync_all()?;
+    fresh.persist(&file)?;
+    Ok(())
+}
