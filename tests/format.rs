@@ -19,7 +19,11 @@ fn comments(text: &str) -> Vec<String> {
     let tokens = Source::new(text).lex();
     let comments = tokens.filter(|token| token.kind() == TokenKind::Comment);
     let mut comments: Vec<String> = comments
-        .map(|token| text[token.span().start()..token.span().end()].trim_end().to_owned())
+        .map(|token| {
+            text[token.span().start()..token.span().end()]
+                .trim_end()
+                .to_owned()
+        })
         .collect();
     comments.sort();
     comments

@@ -23,7 +23,11 @@ const LAST_FRET: u8 = 20;
 
 pub(super) fn advise(ground: &Ground<'_>) -> Vec<Remark> {
     let mut remarks = leaps(ground);
-    remarks.extend(ground.strikes().filter_map(|strike| wide_stop(ground, strike)));
+    remarks.extend(
+        ground
+            .strikes()
+            .filter_map(|strike| wide_stop(ground, strike)),
+    );
     for index in 0..ground.expected.notes.len() {
         remarks.extend(high_fret(ground, index));
         remarks.extend(misfit(ground, index));
@@ -62,7 +66,12 @@ fn leaps(ground: &Ground<'_>) -> Vec<Remark> {
                     "give it {}: a rest or an open string before it, a nearer place, or a slower tempo",
                     ms(needed)
                 );
-                remarks.push(Remark::new("hand-leap", ground.at_note(&notes[strike]), text, better));
+                remarks.push(Remark::new(
+                    "hand-leap",
+                    ground.at_note(&notes[strike]),
+                    text,
+                    better,
+                ));
             }
         }
         before = Some((onset, position));
@@ -73,9 +82,15 @@ fn leaps(ground: &Ground<'_>) -> Vec<Remark> {
 /// Fingers that are to hold strings further apart than four frets are at the nut.
 fn wide_stop(ground: &Ground<'_>, strike: usize) -> Option<Remark> {
     let notes = &ground.expected.notes;
-    let group = notes[strike..].iter().take_while(|note| note.group == notes[strike].group);
+    let group = notes[strike..]
+        .iter()
+        .take_while(|note| note.group == notes[strike].group);
     let places = &ground.fingering.places[strike..strike + group.count()];
-    let frets = || places.iter().filter_map(|place| place.fret.filter(|fret| *fret > 0));
+    let frets = || {
+        places
+            .iter()
+            .filter_map(|place| place.fret.filter(|fret| *fret > 0))
+    };
     let (low, high) = (frets().min()?, frets().max()?);
     let apart = distance_mm(low, high);
     let widest = distance_mm(1, crate::fingering::SPAN);
@@ -84,7 +99,12 @@ fn wide_stop(ground: &Ground<'_>, strike: usize) -> Option<Remark> {
     }
     let text = format!("frets {low} and {high} are held at once, {apart:.0} mm apart");
     let better = "strike the notes one after the other, or move one of them an octave";
-    Some(Remark::new("wide-stop", ground.at_note(&notes[strike]), text, better))
+    Some(Remark::new(
+        "wide-stop",
+        ground.at_note(&notes[strike]),
+        text,
+        better,
+    ))
 }
 
 fn high_fret(ground: &Ground<'_>, index: usize) -> Option<Remark> {
@@ -110,7 +130,10 @@ fn misfit(ground: &Ground<'_>, index: usize) -> Option<Remark> {
     let group = |other: &(&ExpectedNote, &crate::fingering::Placed)| other.0.group == note.group;
     let pairs = ground.expected.notes.iter().zip(&ground.fingering.places);
     let near = pairs.skip(index.saturating_sub(8)).take(17);
-    if near.filter(group).any(|(_, place)| place.finger == Some(written)) {
+    if near
+        .filter(group)
+        .any(|(_, place)| place.finger == Some(written))
+    {
         return None;
     }
     let place = ground.fingering.places[index];
@@ -126,7 +149,12 @@ fn misfit(ground: &Ground<'_>, index: usize) -> Option<Remark> {
             "write 1 to 4; 0 is an open string",
         ),
     };
-    Some(Remark::new("finger-misfit", ground.at_note(note), text, better))
+    Some(Remark::new(
+        "finger-misfit",
+        ground.at_note(note),
+        text,
+        better,
+    ))
 }
 
 fn string_name(ground: &Ground<'_>, string: u8) -> String {

@@ -27,20 +27,31 @@ pub(super) fn advise(ground: &Ground<'_>) -> Vec<Remark> {
 /// Whether the key has the note; the minor keys also have the raised sixth and seventh (common practice).
 fn has(key: KeySignature, semitone: i16) -> bool {
     let above = (semitone - i16::from(key.tonic.semitones())).rem_euclid(12);
-    let is_minor = matches!(key.mode, Mode::Minor | Mode::Aeolian | Mode::HarmonicMinor | Mode::MelodicMinor);
+    let is_minor = matches!(
+        key.mode,
+        Mode::Minor | Mode::Aeolian | Mode::HarmonicMinor | Mode::MelodicMinor
+    );
     let raised = if is_minor { &[8, 9, 10, 11][..] } else { &[] };
-    key.mode.scale().iter().any(|step| i16::from(*step) == above) || raised.contains(&above)
+    key.mode
+        .scale()
+        .iter()
+        .any(|step| i16::from(*step) == above)
+        || raised.contains(&above)
 }
 
 fn off_key(ground: &Ground<'_>, section: usize) -> Option<Remark> {
     let first_pass = ground.expected.notes.iter();
-    let first_pass = first_pass.filter(|note| usize::from(note.section) == section && note.pass == 1);
+    let first_pass =
+        first_pass.filter(|note| usize::from(note.section) == section && note.pass == 1);
     let notes: Vec<&ExpectedNote> = first_pass.filter(|note| note.key.is_some()).collect();
     let key = notes.first()?.signature?;
     let outside = |key: KeySignature| {
         let away = notes.iter().filter(|note| {
             let in_chord = note.chord.is_some_and(|chord| chord.belongs());
-            !in_chord && note.key.is_some_and(|sounding| !has(key, i16::from(sounding.0)))
+            !in_chord
+                && note
+                    .key
+                    .is_some_and(|sounding| !has(key, i16::from(sounding.0)))
         });
         away.count()
     };
@@ -50,10 +61,13 @@ fn off_key(ground: &Ground<'_>, section: usize) -> Option<Remark> {
     }
     // Of keys that fit alike, the one on the note that the section is most often on.
     let on_tonic = |key: &KeySignature| {
-        let on = notes.iter().filter(|note| note.key.is_some_and(|sounding| key.tonic.sounds(sounding)));
+        let on = notes
+            .iter()
+            .filter(|note| note.key.is_some_and(|sounding| key.tonic.sounds(sounding)));
         on.count()
     };
-    let other = other_keys().min_by_key(|other| (outside(*other), std::cmp::Reverse(on_tonic(other))))?;
+    let other =
+        other_keys().min_by_key(|other| (outside(*other), std::cmp::Reverse(on_tonic(other))))?;
     let left = outside(other);
     let text = format!("{away} of {} notes lie outside {key}", notes.len());
     let better = if 2 * left <= away {
@@ -74,10 +88,12 @@ fn other_keys() -> impl Iterator<Item = KeySignature> {
         letter: 0,
         accidental: 0,
     };
-    [Mode::Major, Mode::Minor].into_iter().flat_map(move |mode| {
-        let key = KeySignature { tonic: c, mode };
-        (0..12).map(move |semitones| key.shifted(semitones))
-    })
+    [Mode::Major, Mode::Minor]
+        .into_iter()
+        .flat_map(move |mode| {
+            let key = KeySignature { tonic: c, mode };
+            (0..12).map(move |semitones| key.shifted(semitones))
+        })
 }
 
 /// A note of the key under another name, where no chord asks for that name.
@@ -101,8 +117,14 @@ fn no_key(ground: &Ground<'_>) -> Option<Remark> {
     let section = usize::from(note.section);
     let text = "no key is given: wrong degrees cannot be told apart from wrong notes".to_owned();
     let (spot, better) = match ground.line.sections.len() {
-        1 => (ground.at_head("title"), "key = \"E minor\" at the head, or whichever it is"),
-        _ => (ground.at_key(section, "name"), "key = \"E minor\" at the head or in the section, or whichever it is"),
+        1 => (
+            ground.at_head("title"),
+            "key = \"E minor\" at the head, or whichever it is",
+        ),
+        _ => (
+            ground.at_key(section, "name"),
+            "key = \"E minor\" at the head or in the section, or whichever it is",
+        ),
     };
     Some(Remark::new("no-key", spot, text, better))
 }
@@ -113,14 +135,26 @@ fn chords_missing(ground: &Ground<'_>, section: usize) -> Option<Remark> {
         let other = sections.iter().find(|section| section.chords.is_some())?;
         let text = format!("no chords here, though {} has them", other.name);
         let better = "chords = \"Dm7 | G7\", one cell a bar, `-` where the chord goes on";
-        return Some(Remark::new("chords-missing", ground.at_key(section, "notes"), text, better));
+        return Some(Remark::new(
+            "chords-missing",
+            ground.at_key(section, "notes"),
+            text,
+            better,
+        ));
     };
     let pickup = usize::from(ground.line.pickup && section == 0);
-    let first = chords.get(pickup).filter(|cell| section == 0 && cell.chords.is_empty())?;
+    let first = chords
+        .get(pickup)
+        .filter(|cell| section == 0 && cell.chords.is_empty())?;
     debug_assert!(first.chords.is_empty());
     let text = "the first bar has no chord, and none before it goes on".to_owned();
     let better = "write the chord that the line begins with";
-    Some(Remark::new("chords-missing", ground.at_key(section, "chords"), text, better))
+    Some(Remark::new(
+        "chords-missing",
+        ground.at_key(section, "chords"),
+        text,
+        better,
+    ))
 }
 
 #[cfg(test)]

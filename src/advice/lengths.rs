@@ -16,7 +16,11 @@ const JUMP: u8 = 2;
 pub(super) fn advise(ground: &Ground<'_>) -> Vec<Remark> {
     let strikes: Vec<usize> = ground.strikes().collect();
     let mut remarks = tied_cuts(ground);
-    remarks.extend(strikes.iter().filter_map(|strike| cut_too_soon(ground, *strike)));
+    remarks.extend(
+        strikes
+            .iter()
+            .filter_map(|strike| cut_too_soon(ground, *strike)),
+    );
     let pairs = strikes.windows(2);
     remarks.extend(pairs.filter_map(|pair| no_gap(ground, pair[0], pair[1])));
     remarks
@@ -37,9 +41,16 @@ fn tied_cuts(ground: &Ground<'_>) -> Vec<Remark> {
         for (bar, notes) in written.bars.iter().enumerate() {
             for (index, note) in notes.notes.iter().enumerate().filter(|(_, note)| note.tie) {
                 let Some(mark) = cut_mark(note) else { continue };
-                let text = format!("`{mark}` on a note that is tied on: the tie holds it, the mark cuts it");
+                let text = format!(
+                    "`{mark}` on a note that is tied on: the tie holds it, the mark cuts it"
+                );
                 let better = "write the length that sounds, then a rest";
-                remarks.push(Remark::new("tied-cut", ground.at_written(section, bar, index), text, better));
+                remarks.push(Remark::new(
+                    "tied-cut",
+                    ground.at_written(section, bar, index),
+                    text,
+                    better,
+                ));
             }
         }
     }
@@ -56,7 +67,12 @@ fn cut_too_soon(ground: &Ground<'_>, strike: usize) -> Option<Remark> {
         ms(SOONEST_CUT)
     );
     let better = "leave the mark out, or write a longer note";
-    Some(Remark::new("cut-too-soon", ground.at_note(note), text, better))
+    Some(Remark::new(
+        "cut-too-soon",
+        ground.at_note(note),
+        text,
+        better,
+    ))
 }
 
 /// `_` asks for it; a gate of the whole line or section seldom does.
@@ -71,7 +87,9 @@ fn no_gap(ground: &Ground<'_>, first: usize, second: usize) -> Option<Remark> {
     if crossing < JUMP {
         return None;
     }
-    let gate = ground.line.sections[section].gate.unwrap_or(ground.line.gate);
+    let gate = ground.line.sections[section]
+        .gate
+        .unwrap_or(ground.line.gate);
     let text = format!(
         "a gate of {gate} leaves {} before a jump over {}: the string rings on",
         match note.written - note.sounding {

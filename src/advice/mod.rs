@@ -67,7 +67,7 @@ pub const IDS: [&str; 19] = [
 
 /// What there is to say about a line, in the order of the file. `source` is the text that the line was read from.
 pub fn advise(line: &Line, source: &Source<'_>) -> Vec<Advice> {
-    let expected = unroll(line, Speed::FULL);
+    let expected = unroll(line, Speed::WRITTEN);
     let ground = Ground {
         line,
         source,
@@ -190,7 +190,8 @@ impl Ground<'_> {
     /// Indices of the lowest note of each strike.
     fn strikes(&self) -> impl Iterator<Item = usize> + '_ {
         let notes = &self.expected.notes;
-        (0..notes.len()).filter(|index| *index == 0 || notes[*index].group != notes[index - 1].group)
+        (0..notes.len())
+            .filter(|index| *index == 0 || notes[*index].group != notes[index - 1].group)
     }
 
     /// By how many semitones the pass of a note is shifted.
@@ -228,7 +229,10 @@ impl Ground<'_> {
 
     fn placed(&self, remark: &Remark) -> Advice {
         let Position { line, column } = self.source.position(remark.spot.at);
-        let section = remark.spot.section.and_then(|at| self.line.sections.get(at));
+        let section = remark
+            .spot
+            .section
+            .and_then(|at| self.line.sections.get(at));
         Advice {
             id: remark.id,
             section: section.map(|section| section.name.clone()),

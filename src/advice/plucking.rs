@@ -65,8 +65,13 @@ fn fast_run(ground: &Ground<'_>, strike: usize, count: usize, interval: Nanos) -
 
 /// Over to another string the hand may rake on in the same direction.
 fn same_stroke(ground: &Ground<'_>, first: usize, second: usize) -> Option<Remark> {
-    let (before, note) = (&ground.expected.notes[first], &ground.expected.notes[second]);
-    let stroke = note.stroke.filter(|stroke| before.stroke == Some(*stroke))?;
+    let (before, note) = (
+        &ground.expected.notes[first],
+        &ground.expected.notes[second],
+    );
+    let stroke = note
+        .stroke
+        .filter(|stroke| before.stroke == Some(*stroke))?;
     let apart = note.onset - before.onset;
     let same_string = ground.fingering.moves[second].crossing?.by == 0;
     if apart >= ONE_WAY || !same_string {
@@ -78,5 +83,10 @@ fn same_stroke(ground: &Ground<'_>, first: usize, second: usize) -> Option<Remar
     };
     let text = format!("two {name} strokes {} apart on one string", ms(apart));
     let better = format!("write {other} for one of them: the hand has to come back anyway");
-    Some(Remark::new("same-stroke", ground.at_note(note), text, better))
+    Some(Remark::new(
+        "same-stroke",
+        ground.at_note(note),
+        text,
+        better,
+    ))
 }

@@ -39,7 +39,10 @@ fn name_twice(ground: &Ground<'_>, section: usize) -> Option<Remark> {
 }
 
 fn repeated(ground: &Ground<'_>, section: usize) -> Option<Remark> {
-    let (before, this) = (&ground.line.sections[section - 1], &ground.line.sections[section]);
+    let (before, this) = (
+        &ground.line.sections[section - 1],
+        &ground.line.sections[section],
+    );
     let renamed = Section {
         name: before.name.clone(),
         ..this.clone()
@@ -48,15 +51,28 @@ fn repeated(ground: &Ground<'_>, section: usize) -> Option<Remark> {
     if renamed != *before || (ground.line.pickup && section == 1) {
         return None;
     }
-    let twice: Vec<String> = before.passes.iter().chain(&this.passes).map(i8::to_string).collect();
+    let twice: Vec<String> = before
+        .passes
+        .iter()
+        .chain(&this.passes)
+        .map(i8::to_string)
+        .collect();
     let text = format!("the same as {} before it", before.name);
     let better = format!("one section with passes = [{}]", twice.join(", "));
-    Some(Remark::new("repeated-section", ground.at_key(section, "name"), text, better))
+    Some(Remark::new(
+        "repeated-section",
+        ground.at_key(section, "name"),
+        text,
+        better,
+    ))
 }
 
 /// A swing that moves no note.
 fn swing_unused(ground: &Ground<'_>) -> Option<Remark> {
-    let swing = ground.line.swing.filter(|swing| swing.long != swing.short)?;
+    let swing = ground
+        .line
+        .swing
+        .filter(|swing| swing.long != swing.short)?;
     let is_swung = |note: &crate::expected::ExpectedNote| {
         let own = ground.line.sections[usize::from(note.section)].swing;
         own.is_none() && note.is.upbeat
@@ -64,8 +80,16 @@ fn swing_unused(ground: &Ground<'_>) -> Option<Remark> {
     if ground.expected.notes.iter().any(is_swung) {
         return None;
     }
-    let text = format!("swing {swing} moves no note: none stands in the short half of a pair of {}", ground.line.swung);
-    Some(Remark::new("swing-unused", ground.at_head("swing"), text, "leave it out, or set swung"))
+    let text = format!(
+        "swing {swing} moves no note: none stands in the short half of a pair of {}",
+        ground.line.swung
+    );
+    Some(Remark::new(
+        "swing-unused",
+        ground.at_head("swing"),
+        text,
+        "leave it out, or set swung",
+    ))
 }
 
 fn accented_ghosts(ground: &Ground<'_>) -> Vec<Remark> {

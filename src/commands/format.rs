@@ -1,9 +1,11 @@
 //! `leadsman format`: line files in the one layout.
 
-use super::shared::{line_text, mistakes_shown};
+use super::shared::mistakes_shown;
 use super::{Failure, Outcome};
 use crate::cli::FormatArgs;
 use crate::line::format::{FormatError, format};
+use crate::line::read::read_text;
+use crate::replace_file::replace;
 use std::io::{self, Read, Write};
 use std::path::Path;
 
@@ -27,7 +29,7 @@ pub fn run(args: &FormatArgs) -> Outcome {
         return Err(Failure::WrongInput(wrong.join("\n\n")));
     }
     if !untidy.is_empty() {
-        return Err(Failure::NotJudged(format!(
+        return Err(Failure::Untidy(format!(
             "{} not in the layout of leadsman format",
             match untidy.len() {
                 1 => "1 file is".to_owned(),
@@ -49,7 +51,10 @@ fn format_file(file: &Path, check: bool) -> Result<Change, Failure> {
     let (text, name) = if stdin {
         (read_stdin()?, "standard input".to_owned())
     } else {
-        (line_text(file)?, file.display().to_string())
+        (
+            read_text(file).map_err(Failure::input)?,
+            file.display().to_string(),
+        )
     };
     let formatted = format(&text, &name).map_err(|error| match error {
         FormatError::Mistakes(mistakes) => Failure::WrongInput(mistakes_shown(&mistakes)),
@@ -63,8 +68,9 @@ fn format_file(file: &Path, check: bool) -> Result<Change, Failure> {
         (true, _) => Ok(Change::None),
         (false, true) => Ok(Change::Wanted),
         (false, false) => {
-            replace(file, &formatted)
-                .map_err(|error| Failure::input(format!("cannot write {}: {error}", file.display())))?;
+            replace(file, &formatted).map_err(|error| {
+                Failure::input(format!("cannot write {}: {error}", file.display()))
+            })?;
             Ok(Change::Made)
         }
     }
@@ -74,21 +80,4 @@ fn read_stdin() -> Result<String, Failure> {
     let mut bytes = Vec::new();
     io::stdin().read_to_end(&mut bytes)?;
     String::from_utf8(bytes).map_err(|_| Failure::input("standard input is not UTF-8 text"))
-}
-
-/// Puts the text in the file's place at once: whoever reads it sees the old or the new one. A link stays a link, the
-/// permissions stay.
-fn replace(file: &Path, text: &str) -> io::Result<()> {
-    let file = std::fs::canonicalize(file)?;
-    let folder = file.parent().unwrap_or(Path::new("."));
-    let permissions = std::fs::metadata(&file)?.permissions();
-    if permissions.readonly() {
-        return Err(io::ErrorKind::PermissionDenied.into());
-    }
-    let mut fresh = tempfile::NamedTempFile::new_in(folder)?;
-    fresh.write_all(text.as_bytes())?;
-    fresh.as_file().set_permissions(permissions)?;
-    fresh.as_file().sync_all()?;
-    fresh.persist(&file)?;
-    Ok(())
 }

@@ -17,7 +17,9 @@ pub enum FormatError {
     #[error(transparent)]
     Mistakes(#[from] Mistakes),
     /// The new text would not be the same line with the same comments: a bug, and the file is better left alone.
-    #[error("{0}: left as it is, since the formatted text would not mean the same; please report this")]
+    #[error(
+        "{0}: left as it is, since the formatted text would not mean the same; please report this"
+    )]
     WouldChange(String),
 }
 
@@ -77,7 +79,10 @@ fn value(source: &Source<'_>, line: &Line, table: usize, entry: &EntrySource) ->
     let section = &line.sections[index];
     if let Some(cells) = print::cells(line, section, entry.key) {
         let breaks = source.cells(entry, cells.len()).unwrap_or_default();
-        let breaks: Vec<bool> = breaks.windows(2).map(|pair| broken(&pair[0].text, &pair[1].text)).collect();
+        let breaks: Vec<bool> = breaks
+            .windows(2)
+            .map(|pair| broken(&pair[0].text, &pair[1].text))
+            .collect();
         let mut lines: Vec<Vec<String>> = vec![Vec::new()];
         for (index, cell) in cells.into_iter().enumerate() {
             if index > 0 && breaks.get(index - 1) == Some(&true) {
@@ -142,7 +147,10 @@ impl Attached {
             while let Some(inside) = comments.next_if(|comment| comment.start < anchor.end) {
                 // What stands in a list is not parted from what stood above it.
                 let text = source.text[inside.clone()].trim_end().to_owned();
-                own.above.push(Comment { text, parted: false });
+                own.above.push(Comment {
+                    text,
+                    parted: false,
+                });
                 own.parted = false;
             }
             let next = anchors.get(index + 1).map_or(usize::MAX, |next| next.start);
@@ -162,11 +170,18 @@ impl Attached {
             written
         });
         let tail = tail.collect();
-        Attached { head, remarks, tail }
+        Attached {
+            head,
+            remarks,
+            tail,
+        }
     }
 
     fn take(&mut self, anchor: &Range<usize>) -> Remarks {
-        let found = self.remarks.iter_mut().find(|(start, _)| *start == anchor.start);
+        let found = self
+            .remarks
+            .iter_mut()
+            .find(|(start, _)| *start == anchor.start);
         found.map_or_else(Remarks::default, |(_, remarks)| std::mem::take(remarks))
     }
 }
@@ -177,7 +192,11 @@ fn take_head(first: &mut Remarks) -> Vec<Comment> {
         first.parted = false;
         return std::mem::take(&mut first.above);
     }
-    let last = first.above.iter().skip(1).rposition(|comment| comment.parted);
+    let last = first
+        .above
+        .iter()
+        .skip(1)
+        .rposition(|comment| comment.parted);
     let rest = last.map_or(0, |index| index + 1);
     let above = first.above.split_off(rest);
     std::mem::replace(&mut first.above, above)

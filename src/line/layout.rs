@@ -114,7 +114,11 @@ pub(super) fn regrouped(lines: Vec<Vec<String>>, pickup: bool) -> Vec<Vec<String
         }
     }
     // A last line without a character would not be seen to be one.
-    while all.len() > 1 && all.last().is_some_and(|line| line.iter().all(String::is_empty)) {
+    while all.len() > 1
+        && all
+            .last()
+            .is_some_and(|line| line.iter().all(String::is_empty))
+    {
         let last = all.pop().unwrap_or_default();
         if let Some(line) = all.last_mut() {
             line.extend(last);

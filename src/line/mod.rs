@@ -7,6 +7,7 @@
 mod amount;
 pub mod bar_range;
 mod bars;
+pub mod blank;
 pub mod chord;
 pub mod chord_tones;
 mod chords;

@@ -112,7 +112,7 @@ pub(super) fn cells(line: &Line, section: &Section, key: &str) -> Option<Vec<Str
 }
 
 /// A text with whatever quotes and escapes TOML needs.
-fn text(text: impl Display) -> String {
+pub(super) fn text(text: impl Display) -> String {
     toml::Value::String(text.to_string()).to_string()
 }
 
