@@ -70,7 +70,9 @@ fn off_key(ground: &Ground<'_>, section: usize) -> Option<Remark> {
         other_keys().min_by_key(|other| (outside(*other), std::cmp::Reverse(on_tonic(other))))?;
     let left = outside(other);
     let text = format!("{away} of {} notes lie outside {key}", notes.len());
-    let better = if 2 * left <= away {
+    let better = if left == 0 {
+        format!("{other} has all of them")
+    } else if 2 * left <= away {
         format!("{other} has all but {left} of them")
     } else {
         "give each stretch that has a key of its own a section, or leave the key out".to_owned()

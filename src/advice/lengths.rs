@@ -84,12 +84,12 @@ fn no_gap(ground: &Ground<'_>, first: usize, second: usize) -> Option<Remark> {
         return None;
     }
     let crossing = ground.fingering.moves[second].crossing?.by.unsigned_abs();
-    if crossing < JUMP {
-        return None;
-    }
     let gate = ground.line.sections[section]
         .gate
         .unwrap_or(ground.line.gate);
+    if crossing < JUMP || gate <= Gate::DEFAULT {
+        return None;
+    }
     let text = format!(
         "a gate of {gate} leaves {} before a jump over {}: the string rings on",
         match note.written - note.sounding {

@@ -199,7 +199,12 @@ fn take_head(first: &mut Remarks) -> Vec<Comment> {
         .rposition(|comment| comment.parted);
     let rest = last.map_or(0, |index| index + 1);
     let above = first.above.split_off(rest);
-    std::mem::replace(&mut first.above, above)
+    let head = std::mem::replace(&mut first.above, above);
+    // The blank line goes with the head.
+    if let Some(comment) = first.above.first_mut() {
+        comment.parted = false;
+    }
+    head
 }
 
 impl Source<'_> {
