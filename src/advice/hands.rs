@@ -1,7 +1,6 @@
 //! What the fretting hand cannot do: leaps without time, stretches, frets that are not there, fingers that do not fit.
 
 use super::{Ground, Remark, ms};
-use crate::expected::ExpectedNote;
 use crate::fingering::Source;
 use crate::units::Nanos;
 
@@ -82,10 +81,7 @@ fn leaps(ground: &Ground<'_>) -> Vec<Remark> {
 /// Fingers that are to hold strings further apart than four frets are at the nut.
 fn wide_stop(ground: &Ground<'_>, strike: usize) -> Option<Remark> {
     let notes = &ground.expected.notes;
-    let group = notes[strike..]
-        .iter()
-        .take_while(|note| note.group == notes[strike].group);
-    let places = &ground.fingering.places[strike..strike + group.count()];
+    let places = &ground.fingering.places[ground.struck_with(strike)];
     let frets = || {
         places
             .iter()
@@ -114,7 +110,7 @@ fn high_fret(ground: &Ground<'_>, index: usize) -> Option<Remark> {
     let string = string_name(ground, place.string?);
     let text = format!(
         "{} is fret {fret} of the {string} string: most basses end at fret {LAST_FRET}",
-        ground.named(note)
+        note.name()
     );
     let better = match ground.shift(note) {
         0 => "write it an octave lower, or on a higher string".to_owned(),
@@ -127,18 +123,13 @@ fn high_fret(ground: &Ground<'_>, index: usize) -> Option<Remark> {
 fn misfit(ground: &Ground<'_>, index: usize) -> Option<Remark> {
     let note = &ground.expected.notes[index];
     let written = note.finger.filter(|_| ground.shift(note) == 0)?;
-    let group = |other: &(&ExpectedNote, &crate::fingering::Placed)| other.0.group == note.group;
-    let pairs = ground.expected.notes.iter().zip(&ground.fingering.places);
-    let near = pairs.skip(index.saturating_sub(8)).take(17);
-    if near
-        .filter(group)
-        .any(|(_, place)| place.finger == Some(written))
-    {
+    let together = &ground.fingering.places[ground.struck_with(index)];
+    if together.iter().any(|place| place.finger == Some(written)) {
         return None;
     }
     let place = ground.fingering.places[index];
     let string = string_name(ground, place.string?);
-    let name = ground.named(note);
+    let name = note.name();
     let (text, better) = match place.fret? {
         0 => (
             format!("finger {written} is written for {name}, the open {string} string"),

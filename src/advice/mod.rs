@@ -12,6 +12,8 @@ use crate::line::source::Source;
 use crate::line::{Line, Note};
 use crate::units::{Nanos, Ticks};
 use serde::Serialize;
+use std::collections::HashSet;
+use std::ops::Range;
 
 mod hands;
 mod harmony;
@@ -71,6 +73,12 @@ pub fn advise(line: &Line, source: &Source<'_>) -> Vec<Advice> {
     let ground = Ground {
         line,
         source,
+        starts: (0..line.sections.len())
+            .map(|section| source.notes(line, section))
+            .collect(),
+        first_numbers: (0..line.sections.len())
+            .map(|section| first_number(&expected, section))
+            .collect(),
         fingering: Fingering::of(&expected),
         expected,
     };
@@ -89,6 +97,10 @@ pub fn advise(line: &Line, source: &Source<'_>) -> Vec<Advice> {
 struct Ground<'a> {
     line: &'a Line,
     source: &'a Source<'a>,
+    /// Where each written note stands in the file: by section, bar and note.
+    starts: Vec<Vec<Vec<usize>>>,
+    /// The number of each section's first bar.
+    first_numbers: Vec<u32>,
     expected: Expected,
     fingering: Fingering,
 }
@@ -145,15 +157,20 @@ impl Ground<'_> {
 
     /// A written note: by section, bar of the section and note of the bar, all from 0.
     fn at_written(&self, section: usize, bar: usize, note: usize) -> Spot {
-        let number = self.first_number(section) + bar as u32;
+        let number = self.first_numbers[section] + bar as u32;
         let notes = &self.line.sections[section].bars[bar].notes;
         let before = notes[..note].iter().map(|note| note.length.ticks().0).sum();
-        let expected = self.expected.bars.iter().find(|bar| bar.number == number);
+        let bars = &self.expected.bars;
+        let first = bars.partition_point(|bar| usize::from(bar.section) < section);
+        let expected = bars.get(first + bar);
         Spot {
             section: Some(section),
             bar: Some(number),
             beat: expected.map(|bar| bar.beat_number(Ticks(before))),
-            at: self.source.note(self.line, section, bar, note),
+            at: *self.starts[section]
+                .get(bar)
+                .and_then(|bar| bar.get(note))
+                .unwrap_or(&self.source.key(Some(section), "notes")),
         }
     }
 
@@ -169,7 +186,7 @@ impl Ground<'_> {
     fn written(&self, note: &ExpectedNote) -> Option<(usize, usize, usize, &Note)> {
         let section = usize::from(note.section);
         let number = self.expected.bars.get(note.bar as usize)?.number;
-        let bar = (number - self.first_number(section)) as usize;
+        let bar = (number - self.first_numbers[section]) as usize;
         let notes = &self.line.sections[section].bars.get(bar)?.notes;
         let mut start = Ticks(0);
         let index = notes.iter().position(|written| {
@@ -178,13 +195,6 @@ impl Ground<'_> {
             found
         })?;
         Some((section, bar, index, &notes[index]))
-    }
-
-    /// The number of a section's first bar; 0 where that is a pickup.
-    fn first_number(&self, section: usize) -> u32 {
-        let of_section = |bar: &&crate::expected::ExpectedBar| usize::from(bar.section) == section;
-        let first = self.expected.bars.iter().find(of_section);
-        first.map_or(0, |bar| bar.number)
     }
 
     /// Indices of the lowest note of each strike.
@@ -200,22 +210,24 @@ impl Ground<'_> {
         passes.get(note.pass as usize - 1).copied().unwrap_or(0)
     }
 
-    /// What a note is called: `E2`.
-    fn named(&self, note: &ExpectedNote) -> String {
-        note.name()
+    /// Indices of the notes that are struck together with one.
+    fn struck_with(&self, index: usize) -> Range<usize> {
+        let notes = &self.expected.notes;
+        let group = notes[index].group;
+        let first = notes.partition_point(|note| note.group < group);
+        first..first + notes[first..].partition_point(|note| note.group == group)
     }
 
     /// One piece of advice a kind and section, at the first of its places, in the order of the file.
     fn gathered(&self, mut remarks: Vec<Remark>) -> Vec<Advice> {
         remarks.sort_by_key(|remark| remark.spot.at);
         // Each pass comes upon the same written note again.
-        let mut seen: Vec<(&str, usize)> = Vec::new();
+        let mut seen: HashSet<(&str, usize)> = HashSet::new();
         let mut advice: Vec<(Advice, Option<usize>)> = Vec::new();
         for remark in remarks {
-            if seen.contains(&(remark.id, remark.spot.at)) {
+            if !seen.insert((remark.id, remark.spot.at)) {
                 continue;
             }
-            seen.push((remark.id, remark.spot.at));
             let same = |(other, section): &&mut (Advice, Option<usize>)| {
                 other.id == remark.id && *section == remark.spot.section
             };
@@ -245,6 +257,13 @@ impl Ground<'_> {
             more: 0,
         }
     }
+}
+
+/// The number of a section's first bar; 0 where that is a pickup.
+fn first_number(expected: &Expected, section: usize) -> u32 {
+    let bars = &expected.bars;
+    let first = bars.partition_point(|bar| usize::from(bar.section) < section);
+    bars.get(first).map_or(0, |bar| bar.number)
 }
 
 /// Whole milliseconds, as they are said.

@@ -81,7 +81,7 @@ fn value(source: &Source<'_>, line: &Line, table: usize, entry: &EntrySource) ->
         let breaks = source.cells(entry, cells.len()).unwrap_or_default();
         let breaks: Vec<bool> = breaks
             .windows(2)
-            .map(|pair| broken(&pair[0].text, &pair[1].text))
+            .map(|pair| broken(pair[0].text, pair[1].text))
             .collect();
         let mut lines: Vec<Vec<String>> = vec![Vec::new()];
         for (index, cell) in cells.into_iter().enumerate() {

@@ -7,7 +7,8 @@ use super::tuning::{StringNumber, Tuning};
 use super::{Bar, Gate, Line, Marks, Note, Place, Section, Stop, Stroke, Swung};
 use std::fmt::{Display, Write};
 
-/// The text of a line file for a valid line, in the layout of [`super::layout`]: what is as a line has it anyway is left out.
+/// The text of a line file for a valid line, in the layout of [`format`](super::format): what goes without
+/// saying is left out.
 pub fn print(line: &Line) -> String {
     let head = Table::Line.keys().iter().filter_map(|key| {
         let value = head_value(line, key).filter(|_| !head_is_usual(line, key))?;

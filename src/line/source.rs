@@ -77,15 +77,15 @@ impl<'t> Source<'t> {
         found.map_or(table.header.start, |entry| entry.span.start)
     }
 
-    /// Where a written note stands: by section, bar of the section and note of the bar, all from 0.
-    pub fn note(&self, line: &Line, section: usize, bar: usize, note: usize) -> usize {
-        let written = self.tables.get(section + 1).and_then(|table| {
+    /// Where each written note of a section stands, bar by bar; the section is counted from 0.
+    pub fn notes(&self, line: &Line, section: usize) -> Vec<Vec<usize>> {
+        let found = self.tables.get(section + 1).and_then(|table| {
             let entry = table.entries.iter().find(|entry| entry.key == "notes")?;
             let bars = line.sections.get(section)?.bars.len();
-            let word = self.cells(entry, bars)?.get(bar)?.words().nth(note)?;
-            Some(word.span().start)
+            let starts = |bar: Piece<'_>| bar.words().map(|word| word.span().start).collect();
+            Some(self.cells(entry, bars)?.into_iter().map(starts).collect())
         });
-        written.unwrap_or_else(|| self.key(Some(section), "notes"))
+        found.unwrap_or_default()
     }
 
     /// The cells of a layer of bars.
