@@ -202,6 +202,14 @@ fn sections_in_line_get_headers_and_keep_their_comments() {
 }
 
 #[test]
+fn no_blank_line_stands_below_a_header() {
+    let gap = TIDY.replace("first\nname", "first\n\n# its name\nname");
+    let closed = TIDY.replace("first\nname", "first\n# its name\nname");
+    assert_ne!(gap, TIDY);
+    assert_eq!(formatted(&gap), closed);
+}
+
+#[test]
 fn the_house_lines_are_in_the_layout() {
     for entry in std::fs::read_dir("lines").unwrap() {
         let path = entry.unwrap().path();
