@@ -6,6 +6,8 @@ use crate::commands::excerpting::ExcerptOptions;
 use crate::commands::options::{self, JudgingOptions};
 use crate::expected::silent_bars::SilentBars;
 use crate::expected::tempo_map::Speed;
+use crate::line::key_signature::KeySignature;
+use crate::line::meter::Meter;
 use crate::report::page::{Detail, Printed};
 use crate::stand_in::Habits;
 use crate::units::Nanos;
@@ -37,6 +39,12 @@ pub enum Command {
     Demo(Box<DemoArgs>),
     /// Hear how a line should sound, with the click; or write it as a WAV file
     Listen(listen::ListenArgs),
+    /// Say what is wrong with a line, or what a teacher would change
+    Lint(LintArgs),
+    /// Begin a line: a file with comments to fill in
+    New(NewArgs),
+    /// Bring line files into one layout; comments stay
+    Format(FormatArgs),
     /// List the MIDI inputs and audio outputs there are
     Ports(PortsArgs),
     /// Measure what stands between finger and number, and keep it for each port
@@ -164,6 +172,47 @@ pub struct DemoArgs {
     #[command(flatten)]
     #[allow(missing_docs)]
     pub shared: TakeArgs,
+}
+
+/// `leadsman lint`.
+#[derive(Args, Debug)]
+pub struct LintArgs {
+    /// The lines: TOML files
+    #[arg(required = true, value_name = "LINE")]
+    pub lines: Vec<PathBuf>,
+    /// Print JSON (schema leadsman.lint/1) in place of text
+    #[arg(long)]
+    pub json: bool,
+}
+
+/// `leadsman new`.
+#[derive(Args, Debug)]
+pub struct NewArgs {
+    /// The file to begin, such as lines/night_crossing.toml
+    pub file: PathBuf,
+    /// What the line is called [default: made from the file's name]
+    #[arg(long)]
+    pub title: Option<String>,
+    /// Its meter
+    #[arg(long, default_value = "4/4")]
+    pub meter: Meter,
+    /// Its tempo in quarter notes a minute
+    #[arg(long, default_value_t = 100, value_parser = clap::value_parser!(u32).range(20..=400))]
+    pub tempo: u32,
+    /// Its key: a tonic and major, minor or a church mode
+    #[arg(long, default_value = "E minor")]
+    pub key: KeySignature,
+}
+
+/// `leadsman format`.
+#[derive(Args, Debug)]
+pub struct FormatArgs {
+    /// The lines: TOML files; - is standard input, written to standard output
+    #[arg(required = true, value_name = "FILE")]
+    pub files: Vec<PathBuf>,
+    /// Change nothing; name the files that are not in the layout, and end with 1 if there are any
+    #[arg(long)]
+    pub check: bool,
 }
 
 /// `leadsman ports`.

@@ -13,6 +13,7 @@
 //! Time is [`units::Nanos`] since **bar 1 beat 1** wherever a line is involved, and since the start of the file
 //! inside `midi`; the two never mix.
 
+pub mod advice;
 pub mod backend;
 pub mod cli;
 pub mod click;
@@ -27,6 +28,7 @@ pub mod line;
 pub mod live;
 pub mod midi;
 pub mod played;
+mod replace_file;
 pub mod report;
 pub mod stand_in;
 pub mod take;

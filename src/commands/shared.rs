@@ -14,6 +14,7 @@ use crate::judge::convention::{Convention, convention};
 use crate::judge::summary::summarise;
 use crate::judge::{Judgement, Settings};
 use crate::line::Line;
+use crate::line::mistakes::Mistakes;
 use crate::line::read::{ReadError, read};
 use crate::live::Stop;
 use crate::report::page::{Layout, Printed};
@@ -52,14 +53,17 @@ pub fn stop_on_signal() -> Result<Stop, Failure> {
 
 /// Reads a line; its mistakes are shown in colour where that can be seen.
 pub fn read_line(path: &Path) -> Result<Line, Failure> {
-    read(path).map_err(|error| {
-        let colour = io::stderr().is_terminal()
-            && std::env::var_os("NO_COLOR").is_none_or(|value| value.is_empty());
-        Failure::WrongInput(match error {
-            ReadError::Mistakes(mistakes) => mistakes.render(colour),
-            other => other.to_string(),
-        })
+    read(path).map_err(|error| match error {
+        ReadError::Mistakes(mistakes) => Failure::WrongInput(mistakes_shown(&mistakes)),
+        other => Failure::input(other),
     })
+}
+
+/// The mistakes of a line, in colour where that can be seen.
+pub fn mistakes_shown(mistakes: &Mistakes) -> String {
+    let colour = io::stderr().is_terminal()
+        && std::env::var_os("NO_COLOR").is_none_or(|value| value.is_empty());
+    mistakes.render(colour)
 }
 
 /// The line's head for a report.

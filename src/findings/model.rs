@@ -1,7 +1,7 @@
 //! What lies behind the numbers of a take: effects of the kind of note, on top of a slow wandering.
 //!
 //! A partial linear model (Speckman 1988, J. R. Statist. Soc. B 50:413): `value = wandering(time) + Σ size · column +
-//! chance`. The wandering (lean, drift) is the moving mean over [`WINDOW_BEATS`]; it is taken out of the values *and* of
+//! chance`. The wandering (lean, drift) is the moving mean over eight beats; it is taken out of the values *and* of
 //! the columns, so that it takes no part of an effect with it. Each effect is then what its column explains beside those
 //! that have been taken before (Frisch & Waugh 1933, Econometrica 1:387).
 //!
