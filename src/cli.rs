@@ -2,7 +2,9 @@
 
 use crate::backend::Backend;
 use crate::click::Pattern;
+use crate::commands::excerpting::ExcerptOptions;
 use crate::commands::options::{self, JudgingOptions};
+use crate::expected::silent_bars::SilentBars;
 use crate::expected::tempo_map::Speed;
 use crate::stand_in::Habits;
 use crate::units::Nanos;
@@ -30,7 +32,7 @@ pub enum Command {
     /// Read a take again: a Standard MIDI File of the line being played
     Check(CheckArgs),
     /// Watch a stand-in play a line with habits of your choice, without an instrument or a sound card
-    Demo(DemoArgs),
+    Demo(Box<DemoArgs>),
     /// List the MIDI inputs and audio outputs there are
     Ports(PortsArgs),
     /// Measure what stands between finger and number, and keep it for each port
@@ -55,12 +57,18 @@ pub struct CheckArgs {
     pub speed: Option<Speed>,
     #[command(flatten)]
     #[allow(missing_docs)]
+    pub excerpt: ExcerptOptions,
+    #[command(flatten)]
+    #[allow(missing_docs)]
     pub judging: JudgingOptions,
 }
 
 /// What `play` and `demo` share.
 #[derive(Args, Debug)]
 pub struct TakeArgs {
+    #[command(flatten)]
+    #[allow(missing_docs)]
+    pub excerpt: ExcerptOptions,
     /// Speed, in percent of the written tempo
     #[arg(long, value_name = "PERCENT", default_value = "100", value_parser = options::speed)]
     pub speed: Speed,
@@ -70,6 +78,9 @@ pub struct TakeArgs {
     /// Where the click sounds
     #[arg(long, value_name = "PATTERN", value_enum, default_value_t = ClickPattern::Beats)]
     pub click: ClickPattern,
+    /// Bars with the click and bars without, again and again after the count-in, such as 3:1
+    #[arg(long, value_name = "ON:OFF")]
+    pub silent: Option<SilentBars>,
     /// Seed of the stand-in's chances
     #[arg(long, default_value_t = 1)]
     pub seed: u64,

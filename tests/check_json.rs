@@ -323,7 +323,7 @@ fn the_fields_come_in_their_order() {
     );
     assert_eq!(
         json.get("line").names(),
-        ["title", "file", "tempo", "speed", "notes"]
+        ["title", "file", "tempo", "speed", "bars", "notes"]
     );
     assert_eq!(
         json.get("take").names(),

@@ -116,6 +116,8 @@ impl Scene {
             line_file: "line.toml".into(),
             speed: 100_000,
             start_ns: 0,
+            bars: None,
+            silent: None,
             settings: self.settings,
             player: "a stand-in".into(),
             has_port: false,

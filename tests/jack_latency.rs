@@ -168,6 +168,8 @@ fn recording(expected: &Arc<Expected>, track: &ClickTrack) -> Recording {
         line_file: "line.toml".into(),
         speed: Speed::WRITTEN.0,
         start_ns: 0,
+        bars: None,
+        silent: None,
         settings: Settings::default(),
         player: "latency-player".into(),
         begun: String::new(),

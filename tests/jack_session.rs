@@ -34,6 +34,7 @@ fn line_with_a_tempo_change() -> Expected {
         length: Ticks(3840),
         offset: Ticks(0),
         upbeat: (Ticks(480), 1),
+        silent: false,
     };
     let mut tempo_map = TempoMap::new(Rate::new(Tempo(173_000), Speed::WRITTEN));
     tempo_map.change(Ticks(7680), Rate::new(Tempo(211_500), Speed::WRITTEN));
@@ -43,6 +44,7 @@ fn line_with_a_tempo_change() -> Expected {
         bars: (0..4).map(|n| bar(n + 1, 3840 * i64::from(n))).collect(),
         sections: vec!["A".into()],
         strings: vec![],
+        open: vec![],
         tempo_map,
         end,
     }

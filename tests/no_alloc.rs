@@ -28,12 +28,14 @@ fn renderer() -> ClickRenderer {
         length: Ticks(960 * 64),
         offset: Ticks(0),
         upbeat: (Ticks(480), 1),
+        silent: false,
     };
     let expected = Expected {
         notes: vec![],
         bars: vec![bar],
         sections: vec!["A".into()],
         strings: vec![],
+        open: vec![],
         tempo_map: TempoMap::new(Rate::new(Tempo(400_000), Speed::WRITTEN)),
         end: Nanos::ZERO,
     };

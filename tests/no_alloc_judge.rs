@@ -97,6 +97,8 @@ fn recording_an_event_never_allocates() {
         line_file: "test.toml".into(),
         speed: 100_000,
         start_ns: 0,
+        bars: None,
+        silent: None,
         settings: Settings::default(),
         player: "a stand-in".into(),
         begun: "2026-01-01T00:00:00Z".into(),

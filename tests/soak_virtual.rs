@@ -171,6 +171,8 @@ fn recording(
         line_file: "line.toml".into(),
         speed: Speed::WRITTEN.0,
         start_ns: 0,
+        bars: None,
+        silent: None,
         settings: Settings::default(),
         player: "stand-in".into(),
         begun: String::new(),

@@ -16,6 +16,8 @@ pub fn write_own(path: &Path, expected: &Expected, events: &[TimedMessage]) {
         line_file: "bench.toml".into(),
         speed: 100_000,
         start_ns: 0,
+        bars: None,
+        silent: None,
         settings: Settings::default(),
         player: "a stand-in".into(),
         has_port: false,

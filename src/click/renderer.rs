@@ -141,12 +141,14 @@ mod tests {
             length: Ticks(960 * beats),
             offset: Ticks(0),
             upbeat: (Ticks(480), 1),
+            silent: false,
         };
         let expected = Expected {
             notes: vec![],
             bars: vec![bar],
             sections: vec!["A".into()],
             strings: vec![],
+            open: vec![],
             tempo_map: TempoMap::new(Rate::new(Tempo(bpm * 1000), Speed::WRITTEN)),
             end: Nanos::ZERO,
         };

@@ -48,7 +48,7 @@ impl ClickTrack {
     /// The clicks of `expected` in a pattern, after `count_in` bars in the first section's meter and tempo.
     ///
     /// The count-in ends where bar 1 begins, so a pickup falls inside its last bar. Without a count-in a pickup has
-    /// the clicks of its own beats. A line without bars has no clicks.
+    /// the clicks of its own beats. Silent bars have none, and a line without bars has none either.
     pub fn new(expected: &Expected, count_in: u32, pattern: Pattern) -> ClickTrack {
         let mut track = ClickTrack { clicks: Vec::new() };
         let Some(first) = expected.bars.first() else {
@@ -56,7 +56,8 @@ impl ClickTrack {
         };
         track.count_in(expected, first, count_in);
         let counted = |bar: &&ExpectedBar| count_in == 0 || bar.start >= Ticks(0);
-        for bar in expected.bars.iter().filter(counted) {
+        let heard = |bar: &&ExpectedBar| !bar.silent;
+        for bar in expected.bars.iter().filter(counted).filter(heard) {
             track.bar(expected, bar, pattern);
         }
         track
@@ -161,6 +162,7 @@ mod tests {
             } else {
                 (meter.beat(), 2)
             },
+            silent: false,
         }
     }
 
@@ -170,6 +172,7 @@ mod tests {
             bars,
             sections: vec!["A".into()],
             strings: vec![],
+            open: vec![],
             tempo_map: TempoMap::new(Rate::new(Tempo(bpm * 1000), Speed::WRITTEN)),
             end: Nanos::ZERO,
         }
@@ -244,6 +247,15 @@ mod tests {
             track.origin_frame(Nanos::from_ms(250), 48_000),
             48_000 * 9 / 4
         );
+    }
+
+    #[test]
+    fn silent_bars_have_no_clicks_and_the_count_in_keeps_its_own() {
+        let bars = (0..4).map(|n| bar(n as u32 + 1, 3840 * n, 4, 4)).collect();
+        let mut line = line_at(60, bars);
+        line.silence("1:1".parse().expect("a silence"));
+        let track = ClickTrack::new(&line, 1, Pattern::Bar);
+        assert_eq!(times_ms(&track), [-4000, -3000, -2000, -1000, 0, 8000]);
     }
 
     #[test]

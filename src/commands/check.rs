@@ -1,5 +1,6 @@
 //! `leadsman check`: a take against a line.
 
+use super::excerpting::{ExcerptOptions, Played, Stretch};
 use super::shared::{self, note};
 use super::{Failure, Outcome, fitting};
 use crate::cli::CheckArgs;
@@ -11,18 +12,21 @@ use crate::judge::judge::judge_with_glitches;
 use crate::played::{MidiMessage, TimedMessage};
 use crate::report::trust::Trust;
 use crate::report::{StartFrom, TakeFacts};
-use crate::take::Take;
+use crate::take::{Take, TakeHead};
 use crate::units::Nanos;
 use std::sync::Arc;
 
 /// Runs the command.
 pub fn run(args: &CheckArgs) -> Outcome {
-    let line = shared::read_line(&args.line)?;
     let take = Take::read(&args.take).map_err(Failure::input)?;
     take.damage
         .iter()
         .for_each(|damage| note(format!("{}: {damage}", args.take.display())));
     let head = take.head.as_ref();
+    let played = args
+        .excerpt
+        .read(&args.line, head.and_then(|head| head.bars))?;
+    let line = &played.line;
     let settings = args
         .judging
         .over(head.map_or_else(Settings::default, |head| head.settings));
@@ -31,12 +35,19 @@ pub fn run(args: &CheckArgs) -> Outcome {
         .or(head.map(|head| head.speed()))
         .unwrap_or(Speed::WRITTEN);
     has_notes(&take.events, &settings)?;
-    let expected = Arc::new(unroll(&line, speed));
-    let (start, start_from) = start(args, &take, &expected, &settings)?;
+    let mut expected = unroll(line, speed);
+    let stretch = match head {
+        Some(head) => in_own_take(args, head, &played, speed, &mut expected)?,
+        None => None,
+    };
+    let expected = Arc::new(expected);
+    let (start, start_from) = start(args, &take, stretch.as_ref(), &expected, &settings);
     let from_bar_one = take.events.iter().map(|event| TimedMessage {
         at: event.at - start,
         ..*event
     });
+    let from_bar_one =
+        from_bar_one.filter(|event| stretch.as_ref().is_none_or(|stretch| stretch.has(event)));
     let glitches: Vec<_> = take
         .glitches
         .iter()
@@ -44,7 +55,7 @@ pub fn run(args: &CheckArgs) -> Outcome {
         .collect();
     let mut judgement =
         judge_with_glitches(Arc::clone(&expected), &settings, &glitches, from_bar_one);
-    fitting::say(&line, speed, &expected, &judgement, &take, &settings)?;
+    fitting::say(line, speed, &expected, &judgement, &take, &settings)?;
     let mut expected = Arc::unwrap_or_clone(expected);
     if let Some(stopped) = stopped(&take, start) {
         shared::end_at(stopped, &mut expected, &mut judgement);
@@ -60,7 +71,8 @@ pub fn run(args: &CheckArgs) -> Outcome {
         )
     });
     drop(take.events);
-    let line_facts = shared::line_facts(&line, &args.line.display().to_string(), speed, &expected);
+    let line_facts =
+        shared::line_facts(&played, &args.line.display().to_string(), speed, &expected);
     let take_facts = TakeFacts {
         file: Some(args.take.display().to_string()),
         start_s: start.seconds(),
@@ -75,9 +87,11 @@ pub fn run(args: &CheckArgs) -> Outcome {
 /// When one of our takes ended before its line did, in line time. One that was never brought to its end goes as far as
 /// its last event.
 fn stopped(take: &Take, start: Nanos) -> Option<Nanos> {
-    take.head.as_ref()?;
+    let head = take.head.as_ref()?;
     match take.end {
-        Some(end) => end.stopped_ns.map(Nanos),
+        Some(end) => end
+            .stopped_ns
+            .map(|stopped| Nanos(stopped) + head.start() - start),
         None => {
             note(
                 "the take breaks off without its end; what the line has after its last event is left out",
@@ -124,27 +138,59 @@ fn channel_of_note(event: &TimedMessage) -> Option<u8> {
     }
 }
 
+/// Has the bars silent that were silent in the take; where other bars are asked for than the take says it is of, they
+/// are found in it, unless it is given where they start.
+fn in_own_take(
+    args: &CheckArgs,
+    head: &TakeHead,
+    played: &Played,
+    speed: Speed,
+    expected: &mut Expected,
+) -> Result<Option<Stretch>, Failure> {
+    if played.bars == head.bars || args.start.is_some() {
+        if let Some(silent) = head.silent {
+            expected.silence(silent);
+        }
+        return Ok(None);
+    }
+    let whole = ExcerptOptions::default().read(&args.line, head.bars)?;
+    let mut taken = unroll(&whole.line, speed);
+    if let Some(silent) = head.silent {
+        taken.silence(silent);
+    }
+    let wanted = played.bars.unwrap_or(whole.line.bar_range());
+    Stretch::find(&taken, expected).map(Some).ok_or_else(|| {
+        let of = head.bars.unwrap_or(whole.line.bar_range());
+        Failure::input(format!(
+            "the take is of {of}, without {wanted} in one piece: leave --bars and --section out, or say with --start \
+             where that begins",
+        ))
+    })
+}
+
 fn start(
     args: &CheckArgs,
     take: &Take,
+    stretch: Option<&Stretch>,
     expected: &Expected,
     settings: &Settings,
-) -> Result<(Nanos, StartFrom), Failure> {
+) -> (Nanos, StartFrom) {
     if let Some(given) = args.start {
-        return Ok((given, StartFrom::Given));
+        return (given, StartFrom::Given);
     }
     if let Some(head) = &take.head {
-        return Ok((head.start(), StartFrom::Take));
+        let into = stretch.map_or(Nanos::ZERO, |stretch| stretch.start);
+        return (head.start() + into, StartFrom::Take);
     }
     let Some(estimated) = fit::estimate(expected, &take.events, settings) else {
         // Nothing in common with the line as it stands: judged from the start of the file, and told why below.
-        return Ok((Nanos::ZERO, StartFrom::Notes));
+        return (Nanos::ZERO, StartFrom::Notes);
     };
     let first = expected.tempo_map.changes().next();
     let snapped =
         first.and_then(|(_, _, rate)| take.grid.snap(estimated.at, rate.quarters_per_minute()));
-    Ok(match snapped {
+    match snapped {
         Some(beat) => (beat, StartFrom::FileGrid),
         None => (estimated.at, StartFrom::Notes),
-    })
+    }
 }

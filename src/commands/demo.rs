@@ -21,11 +21,12 @@ const OWN_LINE: (&str, &str) = (
 /// Runs the command.
 pub fn run(args: &DemoArgs) -> Outcome {
     let (line, file) = line(args)?;
+    let played = args.shared.excerpt.of(line, None)?;
     let preface = format!(
         "Invented data: a stand-in plays, in virtual time. Its habits: {}.",
         args.habits
     );
-    let take = LiveTake::new(&line, &file, &args.shared).with_preface(preface);
+    let take = LiveTake::new(&played, &file, &args.shared).with_preface(preface);
     let printed = if args.json {
         Printed::Json
     } else {

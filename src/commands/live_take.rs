@@ -1,16 +1,17 @@
 //! What `play` and `demo` share: a take from its count-in to its report.
 
+use super::excerpting::Played;
 use super::shared::{self, note};
 use super::{Failure, Outcome, fitting};
 use crate::backend::{Input, Session};
 use crate::cli::TakeArgs;
 use crate::click::ClickTrack;
 use crate::clock::frames::time_of;
+use crate::expected::silent_bars::SilentBars;
 use crate::expected::tempo_map::Speed;
 use crate::expected::{Expected, unroll};
 use crate::judge::settings::Latency;
 use crate::judge::{Reading, Settings};
-use crate::line::Line;
 use crate::live::{self, Pace, Said, Stop};
 use crate::midi::take_writer::TakeWriter;
 use crate::played::TimedMessage;
@@ -36,6 +37,7 @@ pub struct LiveTake {
     settings: Settings,
     speed: Speed,
     count_in: u32,
+    silent: Option<SilentBars>,
     /// What is said about the latency at the start.
     latency_line: Option<String>,
 }
@@ -54,14 +56,19 @@ impl LiveTake {
     pub const LEAD: Nanos = Nanos::from_ms(1000);
 
     /// Unrolls the line and lays the click out.
-    pub fn new(line: &Line, file: &str, args: &TakeArgs) -> LiveTake {
-        let expected = Arc::new(unroll(line, args.speed));
+    pub fn new(played: &Played, file: &str, args: &TakeArgs) -> LiveTake {
+        let mut expected = unroll(&played.line, args.speed);
+        if let Some(silent) = args.silent {
+            expected.silence(silent);
+        }
+        let expected = Arc::new(expected);
         LiveTake {
             clicks: ClickTrack::new(&expected, args.count_in, args.click.into()),
-            facts: shared::line_facts(line, file, args.speed, &expected),
+            facts: shared::line_facts(played, file, args.speed, &expected),
             settings: args.judging.over(Settings::default()),
             speed: args.speed,
             count_in: args.count_in,
+            silent: args.silent,
             preface: None,
             latency_line: None,
             expected,
@@ -192,6 +199,8 @@ impl LiveTake {
             line_file: self.facts.file.clone(),
             speed: self.speed.0,
             start_ns: 0,
+            bars: self.facts.bars,
+            silent: self.silent,
             settings: self.settings,
             player: session.description(),
             has_port: session.has_port(),
@@ -205,7 +214,7 @@ impl LiveTake {
         if let Some(preface) = &self.preface {
             writeln!(out, "{}\n", words::wrap(preface, words::WIDTH, "", ""))?;
         }
-        writeln!(out, "{} · {}", self.facts.title, words::tempo(&self.facts))?;
+        writeln!(out, "{}", words::line(&self.facts))?;
         writeln!(out, "{}", session.description())?;
         if let Some(line) = &self.latency_line {
             writeln!(out, "{line}")?;
@@ -216,6 +225,9 @@ impl LiveTake {
             "{} {bars} counted in. Ctrl-C ends the take and keeps it.",
             self.count_in
         )?;
+        if let Some(silent) = self.silent {
+            writeln!(out, "Then {silent}, and so on.")?;
+        }
         if let Some(path) = path {
             writeln!(out, "The take is kept in {}", path.display())?;
         }

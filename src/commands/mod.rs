@@ -2,6 +2,7 @@
 
 pub mod check;
 pub mod demo;
+pub mod excerpting;
 mod fitting;
 pub mod latency;
 mod live_take;

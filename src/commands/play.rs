@@ -16,8 +16,8 @@ use crate::take::place::new_take_path;
 
 /// Runs the command.
 pub fn run(args: &PlayArgs) -> Outcome {
-    let line = shared::read_line(&args.line)?;
-    let mut take = LiveTake::new(&line, &args.line.display().to_string(), &args.shared);
+    let played = args.shared.excerpt.read(&args.line, None)?;
+    let mut take = LiveTake::new(&played, &args.line.display().to_string(), &args.shared);
     let renderer = ClickRenderer::new(take.clicks.clone(), LiveTake::LEAD, Level::dbfs(args.level));
     let backend = Backend::from(args.ports.backend);
     let kept = kept_latencies(args)?;

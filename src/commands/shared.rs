@@ -1,5 +1,6 @@
 //! Steps that several commands take.
 
+use super::excerpting::Played;
 use super::{Failure, Outcome};
 use crate::backend::{Backend, MidiChoice};
 use crate::expected::Expected;
@@ -49,12 +50,14 @@ pub fn read_line(path: &Path) -> Result<Line, Failure> {
 }
 
 /// The line's head for a report.
-pub fn line_facts(line: &Line, file: &str, speed: Speed, expected: &Expected) -> LineFacts {
+pub fn line_facts(played: &Played, file: &str, speed: Speed, expected: &Expected) -> LineFacts {
+    let line = &played.line;
     LineFacts {
         title: line.title.clone(),
         file: file.to_string(),
         tempo: f64::from(line.tempo.0) / 1000.0,
         speed: f64::from(speed.0) / 1000.0,
+        bars: played.bars,
         notes: expected.notes.len(),
     }
 }

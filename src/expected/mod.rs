@@ -7,6 +7,7 @@ use crate::line::pitch::PitchClass;
 use crate::units::{Key, Nanos, TICKS_PER_WHOLE, Ticks};
 
 mod degree;
+pub mod silent_bars;
 mod strike;
 mod swing;
 pub mod tempo_map;
@@ -27,6 +28,8 @@ pub struct Expected {
     pub sections: Vec<String>,
     /// String labels, highest string first: `strings[n − 1]` names string n.
     pub strings: Vec<String>,
+    /// What the open strings sound, in the order of [`Expected::strings`].
+    pub open: Vec<Key>,
     /// Written position to time.
     pub tempo_map: TempoMap,
     /// When the last bar ends.
@@ -128,6 +131,8 @@ pub struct ExpectedBar {
     pub offset: Ticks,
     /// How far after its beat an upbeat is heard, swing applied: this many ticks over this divisor.
     pub upbeat: (Ticks, i64),
+    /// Whether it goes without the click: see [`Expected::silence`].
+    pub silent: bool,
 }
 
 impl ExpectedNote {

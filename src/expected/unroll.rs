@@ -4,7 +4,7 @@ use super::strike::{EIGHTH, Passage, Strike, StrikeStop};
 use super::tempo_map::{Rate, Speed, TempoMap};
 use super::{Expected, ExpectedBar, ExpectedNote, NoteTraits};
 use crate::line::meter::Meter;
-use crate::line::tuning::{HIGHEST_FRET, StringNumber};
+use crate::line::tuning::HIGHEST_FRET;
 use crate::line::{Gate, Line, Section};
 use crate::units::{Key, Nanos, Ticks};
 
@@ -62,7 +62,7 @@ struct Pass {
 impl<'a> Roll<'a> {
     fn new(line: &'a Line, speed: Speed) -> Roll<'a> {
         let first = line.sections.first().and_then(|section| section.tempo);
-        let strings = 1..=line.tuning.open.len() as u8;
+        let strings = || line.tuning.strings();
         Roll {
             line,
             speed,
@@ -70,15 +70,14 @@ impl<'a> Roll<'a> {
                 notes: Vec::new(),
                 bars: Vec::new(),
                 sections: line.sections.iter().map(|s| s.name.clone()).collect(),
-                strings: strings
-                    .map(|number| line.tuning.label(StringNumber(number)))
-                    .collect(),
+                strings: strings().map(|n| line.tuning.label(n)).collect(),
+                open: strings().filter_map(|n| line.tuning.key_at(n, 0)).collect(),
                 tempo_map: TempoMap::new(Rate::new(first.unwrap_or(line.tempo), speed)),
                 end: Nanos::ZERO,
             },
             position: Ticks(0),
             now: Nanos::ZERO,
-            bar_number: 1,
+            bar_number: line.first_bar,
             group: 0,
             last: None,
         }
@@ -140,6 +139,7 @@ impl<'a> Roll<'a> {
                 length: bar.length,
                 offset: bar.offset,
                 upbeat: passage.upbeat,
+                silent: false,
             });
         }
     }

@@ -5,10 +5,12 @@
 //! [`crate::expected`].
 
 mod amount;
+pub mod bar_range;
 mod bars;
 pub mod chord;
 mod chords;
 mod document;
+pub mod excerpt;
 mod fingerboard;
 pub mod key_signature;
 mod layers;
@@ -59,6 +61,8 @@ pub struct Line {
     /// Whether the first bar of the first section is a pickup (an incomplete bar, counted as bar 0, played once
     /// before the first pass).
     pub pickup: bool,
+    /// The number of the first full bar: 1, except in an [`excerpt`]. A file does not have it.
+    pub first_bar: u32,
     /// The sections in playing order; never empty.
     pub sections: Vec<Section>,
 }

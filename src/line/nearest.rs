@@ -1,16 +1,22 @@
 //! The known word that a mistyped one was probably meant to be.
 
 /// The candidate with the fewest edits from `word`, when they are few enough to be a slip of the finger.
-pub(super) fn nearest(
+pub(super) fn nearest<'c>(
     word: &str,
-    candidates: impl Iterator<Item = &'static str>,
-) -> Option<&'static str> {
+    candidates: impl Iterator<Item = &'c str>,
+) -> Option<&'c str> {
     if word.chars().count() > 40 {
         return None;
     }
     candidates
-        .map(|candidate| (edits(&word.to_lowercase(), candidate), candidate))
-        .filter(|(edits, candidate)| *edits <= candidate.chars().count().div_ceil(3))
+        .map(|candidate| {
+            let edits = edits(&word.to_lowercase(), &candidate.to_lowercase());
+            (edits, candidate)
+        })
+        .filter(|(edits, candidate)| {
+            let length = candidate.chars().count();
+            *edits <= length.div_ceil(3) && *edits < length
+        })
         .min_by_key(|(edits, _)| *edits)
         .map(|(_, candidate)| candidate)
 }
@@ -48,5 +54,8 @@ mod tests {
         assert_eq!(nearest("tmepo", known()), Some("tempo"));
         assert_eq!(nearest("Tunning", known()), Some("tuning"));
         assert_eq!(nearest("composer", known()), None);
+        // Any letter is one edit from any other, but the same in a capital is none.
+        assert_eq!(nearest("b", ["A", "B"].into_iter()), Some("B"));
+        assert_eq!(nearest("C", ["A", "B"].into_iter()), None);
     }
 }

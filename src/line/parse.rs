@@ -54,6 +54,7 @@ fn read_line(head: &Fields<'_>, report: &mut Report) -> Option<Line> {
         gate: settings.gate.unwrap_or(Gate::DEFAULT),
         key: settings.key,
         pickup,
+        first_bar: 1,
         sections: sections.filter(|sections| !sections.is_empty())?,
     })
 }

@@ -219,6 +219,8 @@ mod tests {
             line_file: "line.toml".into(),
             speed: Speed::WRITTEN.0,
             start_ns: 0,
+            bars: None,
+            silent: None,
             settings: Settings::default(),
             player: String::new(),
             begun: String::new(),

@@ -12,12 +12,15 @@ const WIDTH: usize = words::WIDTH - 2;
 
 /// What a bar came to: how many of its notes were played, where they sat on average, and what went astray.
 ///
-/// `bar 7    4 of 4   +12 ms   beat 1.5 +41 late, rings`
+/// `bar 7    4 of 4   +12 ms   beat 1.5 +41 late, rings`. A silent bar says `(no click)` first.
 pub fn bar_line(expected: &Expected, bar: usize, readings: &[Reading]) -> String {
     let bar = &expected.bars[bar];
     let head = format!("bar {:<4}", bar.number);
+    let no_click = bar.silent.then(|| "(no click)".to_string());
     if readings.is_empty() {
-        return format!("{head} rest");
+        return format!("{head} rest {}", no_click.unwrap_or_default())
+            .trim_end()
+            .to_string();
     }
     let missed = readings
         .iter()
@@ -44,11 +47,11 @@ pub fn bar_line(expected: &Expected, bar: usize, readings: &[Reading]) -> String
     let marks = readings
         .iter()
         .filter_map(|reading| mark(expected, reading));
-    let astray: Vec<String> = moved.into_iter().chain(marks).collect();
+    let said: Vec<String> = no_click.into_iter().chain(moved).chain(marks).collect();
     let head = format!("{head} {count:>8} {mean:>8}   ");
     let further = " ".repeat(head.chars().count());
     // A mark is not to be broken: its own spaces are no places to break at.
-    let marks = astray
+    let marks = said
         .iter()
         .map(|mark| mark.replace(' ', "\u{a0}"))
         .collect::<Vec<_>>()

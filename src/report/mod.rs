@@ -12,6 +12,7 @@ use crate::findings::Finding;
 use crate::judge::convention::Convention;
 use crate::judge::summary::Summary;
 use crate::judge::{Judgement, Settings};
+use crate::line::bar_range::BarRange;
 use crate::units::Nanos;
 use serde::Serialize;
 use trust::Trust;
@@ -47,6 +48,8 @@ pub struct LineFacts {
     pub tempo: f64,
     /// Percent of the written tempo.
     pub speed: f64,
+    /// The bars that were played, where it was not all of the line.
+    pub bars: Option<BarRange>,
     /// Expected notes.
     pub notes: usize,
 }

@@ -1,6 +1,6 @@
 //! The check as a musician reads it: what was played, what to work on, and the notes that went astray.
 
-use super::words::{self, WIDTH, is_missed, place, place_at, shortest, tempo};
+use super::words::{self, WIDTH, is_missed, place, place_at, shortest};
 use super::{Checked, StartFrom, signed_ms};
 use crate::expected::Expected;
 use crate::judge::cost::Pitch;
@@ -25,13 +25,7 @@ pub fn report(checked: &Checked) -> String {
 
 fn head(checked: &Checked, out: &mut String) -> fmt::Result {
     let line = &checked.line;
-    writeln!(
-        out,
-        "{} · {} · {} notes",
-        line.title,
-        tempo(line),
-        line.notes
-    )?;
+    writeln!(out, "{} · {} notes", words::line(line), line.notes)?;
     if let Some(file) = &checked.take.file {
         let how = match checked.take.start_from {
             StartFrom::Take => "as recorded",
@@ -44,12 +38,18 @@ fn head(checked: &Checked, out: &mut String) -> fmt::Result {
             }
         };
         let text = format!(
-            "take {file} · bar 1 starts at {:.3} s ({how})",
+            "take {file} · bar {} starts at {:.3} s ({how})",
+            first_full_bar(checked.expected),
             checked.take.start_s
         );
         paragraph(out, "", "  ", &text)?;
     }
     writeln!(out)
+}
+
+fn first_full_bar(expected: &Expected) -> u32 {
+    let full = expected.bars.iter().find(|bar| bar.start >= Ticks(0));
+    full.map_or(1, |bar| bar.number)
 }
 
 fn paragraph(out: &mut String, first: &str, further: &str, text: &str) -> fmt::Result {

@@ -17,8 +17,16 @@ pub fn wrap(text: &str, width: usize, first: &str, further: &str) -> String {
     textwrap::fill(text, options)
 }
 
+/// `Two Bells · bars 5 to 8 · quarter = 126`; the bars where it is not the whole line.
+pub fn line(line: &LineFacts) -> String {
+    let bars = line
+        .bars
+        .map_or_else(String::new, |bars| format!(" · {bars}"));
+    format!("{}{bars} · {}", line.title, tempo(line))
+}
+
 /// `quarter = 126`, or `quarter = 63 (50 % of 126)`.
-pub fn tempo(line: &LineFacts) -> String {
+fn tempo(line: &LineFacts) -> String {
     let at_speed = line.tempo * line.speed / 100.0;
     match line.speed {
         100.0 => format!("quarter = {}", line.tempo),

@@ -3,8 +3,10 @@
 //! Events are kept as they came: octave, channel and latency are settings, applied again whenever the take is read.
 
 use crate::clock::glitch::Glitch;
+use crate::expected::silent_bars::SilentBars;
 use crate::expected::tempo_map::Speed;
 use crate::judge::Settings;
+use crate::line::bar_range::BarRange;
 use crate::midi::smf::error::SmfError;
 use crate::midi::smf::{self, SmfFile};
 use crate::played::TimedMessage;
@@ -27,6 +29,12 @@ pub struct TakeHead {
     pub speed: u32,
     /// Bar 1 beat 1 in file time, nanoseconds.
     pub start_ns: i64,
+    /// The bars of the line that were played, where it was not all of it; then `start_ns` is the first full one of them.
+    #[serde(default)]
+    pub bars: Option<BarRange>,
+    /// Which bars went without the click.
+    #[serde(default)]
+    pub silent: Option<SilentBars>,
     /// What it was judged with.
     pub settings: Settings,
     /// Who played, and through what: a port's name, or the stand-in with its habits.
@@ -208,6 +216,8 @@ mod tests {
             line_file: "two.toml".into(),
             speed: 100_000,
             start_ns: 0,
+            bars: None,
+            silent: None,
             settings: Settings::default(),
             player: "a port".into(),
             has_port: false,
@@ -218,7 +228,9 @@ mod tests {
         assert_eq!(head.way(), Way::Direct);
         let fields = json.as_object_mut().expect("an object");
         assert!(fields.remove("has_port").is_some() && fields.remove("has_cable").is_some());
+        assert!(fields.remove("bars").is_some() && fields.remove("silent").is_some());
         let older: TakeHead = serde_json::from_value(json).expect("a head");
         assert_eq!(older.way(), Way::Port { has_cable: true });
+        assert_eq!((older.bars, older.silent), (None, None));
     }
 }

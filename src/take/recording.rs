@@ -58,10 +58,14 @@ pub fn conduct(
     let start = Conductor::new("", "", tempi.clone())?.time_of(tick(Ticks(0)));
     head.start_ns = start.0;
     let json = serde_json::to_string(head).unwrap_or_default();
-    let conductor = Conductor::new(head.line.clone(), json, tempi)?;
+    let title = match head.bars {
+        Some(bars) => format!("{}, {bars}", head.line),
+        None => head.line.clone(),
+    };
+    let conductor = Conductor::new(title, json, tempi)?;
     Ok(conductor
         .with_meters(meters(&expected.bars, tick))
-        .with_markers(markers(expected, tick)))
+        .with_markers(markers(expected, head, tick)))
 }
 
 fn meters(bars: &[ExpectedBar], tick: impl Fn(Ticks) -> u64) -> Vec<(u64, Meter)> {
@@ -79,17 +83,25 @@ fn meters(bars: &[ExpectedBar], tick: impl Fn(Ticks) -> u64) -> Vec<(u64, Meter)
     meters
 }
 
-fn markers(expected: &Expected, tick: impl Fn(Ticks) -> u64) -> Vec<(u64, String)> {
+/// Where each pass begins; in an excerpt with the bar that it begins at.
+fn markers(
+    expected: &Expected,
+    head: &TakeHead,
+    tick: impl Fn(Ticks) -> u64,
+) -> Vec<(u64, String)> {
     let mut markers = Vec::new();
     let mut last = None;
     for bar in &expected.bars {
         if last.replace((bar.section, bar.pass)) != Some((bar.section, bar.pass)) {
             let name = &expected.sections[usize::from(bar.section)];
-            let name = if bar.pass > 1 {
+            let mut name = if bar.pass > 1 {
                 format!("{name}, pass {}", bar.pass)
             } else {
                 name.clone()
             };
+            if head.bars.is_some() {
+                name += &format!(", bar {}", bar.number);
+            }
             markers.push((tick(bar.start), name));
         }
     }

@@ -22,6 +22,7 @@ pub fn line(notes: &str) -> Line {
         gate: Gate::DEFAULT,
         key: None,
         pickup: false,
+        first_bar: 1,
         sections: vec![section("A", notes)],
     }
 }

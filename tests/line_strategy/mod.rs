@@ -43,6 +43,7 @@ pub fn lines() -> impl Strategy<Value = Line> {
                 gate,
                 key,
                 pickup,
+                first_bar: 1,
                 sections: rest,
             }
         })

@@ -57,12 +57,14 @@ pub fn expected_of(notes: &[(i64, Option<u8>)]) -> Expected {
         length: Ticks(3840),
         offset: Ticks(0),
         upbeat: (Ticks(480), 1),
+        silent: false,
     };
     Expected {
         notes: expected_notes,
         bars: (0..bars).map(bar_of).collect(),
         sections: vec!["A".into()],
         strings: ["G", "D", "A", "E"].map(String::from).to_vec(),
+        open: [43, 38, 33, 28].map(Key).to_vec(),
         tempo_map: TempoMap::new(Rate::new(Tempo(120_000), Speed::WRITTEN)),
         end: Nanos::from_ms(bars * 2000),
     }
