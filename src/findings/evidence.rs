@@ -3,8 +3,10 @@
 use super::stats;
 use crate::expected::tempo_map::Speed;
 use crate::expected::{Expected, ExpectedNote};
+use crate::fingering::Fingering;
 use crate::judge::settings::{Latency, Windows};
 use crate::judge::{Judgement, Length, Partner, Timing};
+use std::sync::Arc;
 
 /// A take as the findings see it.
 pub struct Evidence<'a> {
@@ -12,6 +14,8 @@ pub struct Evidence<'a> {
     pub expected: &'a Expected,
     /// Its notes that something was played for, in order; not those that fell into a glitch.
     pub heard: Vec<Heard<'a>>,
+    /// How the line is played by the hands: as it says, else in the likely way.
+    pub fingering: Arc<Fingering>,
     /// The tolerances that the readings were made with.
     pub windows: &'a Windows,
     /// What was taken off the notes as the port's latency.
@@ -29,6 +33,8 @@ pub struct Heard<'a> {
     pub note: &'a ExpectedNote,
     /// What was played.
     pub partner: &'a Partner,
+    /// How hard it was played, 1 to 127.
+    pub velocity: u8,
     /// Its offset from the grid it is on, in ms.
     pub offset_ms: f64,
     /// Up to here nothing can be heard: `max(6 ms, 2.5 % of the interval between notes)`, the just noticeable
@@ -57,12 +63,17 @@ impl<'a> Evidence<'a> {
             .filter_map(|reading| {
                 let partner = reading.partner.as_ref()?;
                 let is_timed = partner.timing != Timing::Unjudged;
-                is_timed.then(|| Heard::new(expected, reading.note as usize, partner))
+                let velocity = judgement.played[partner.played as usize].velocity;
+                is_timed.then(|| Heard {
+                    velocity,
+                    ..Heard::new(expected, reading.note as usize, partner)
+                })
             })
             .collect();
         Evidence {
             expected,
             heard,
+            fingering: Arc::new(Fingering::of(expected)),
             windows,
             latency: Latency::default(),
             speed: Speed::WRITTEN,
@@ -113,6 +124,7 @@ impl<'a> Evidence<'a> {
         };
         Evidence {
             heard: self.heard.iter().map(less).collect(),
+            fingering: Arc::clone(&self.fingering),
             ..*self
         }
     }
@@ -189,6 +201,7 @@ impl<'a> Heard<'a> {
             index: index as u32,
             note,
             partner,
+            velocity: 0,
             offset_ms: partner.off_grid.ms(),
             suspected_ms: 0.0,
             explained_ms: 0.0,
@@ -204,6 +217,12 @@ impl<'a> Heard<'a> {
     /// One period of the note's pitch in ms; a dead note has none.
     pub fn period_ms(&self) -> Option<f64> {
         self.note.key.map(|key| 1000.0 / key.frequency_hz())
+    }
+
+    /// Played − expected sounding length in ms: negative is too short. `None` where the end is not known.
+    pub fn length_off_ms(&self) -> Option<f64> {
+        let ratio = self.partner.length_ratio?;
+        Some(self.note.sounding.ms() * (ratio - 1.0))
     }
 
     /// Whether the length verdict is this one.

@@ -55,6 +55,23 @@ impl Model {
         }
     }
 
+    /// A model without a wandering: values around one level, so that what is slow can be asked for.
+    pub fn level(values: &[f64]) -> Model {
+        let windows = vec![0..values.len(); values.len()];
+        Model {
+            left: detrended(values, &windows),
+            basis: Vec::new(),
+            freedom: values.len() as f64 - 1.0,
+            bias: 1.0 / values.len().max(1) as f64,
+            windows,
+        }
+    }
+
+    /// A column without its wandering.
+    pub fn steadied(&self, column: &[f64]) -> Vec<f64> {
+        detrended(column, &self.windows)
+    }
+
     /// How large the effect of a column is beside those taken; `None` where too little is left to tell.
     pub fn ask(&self, column: &[f64]) -> Option<Estimate> {
         let x = self.told_apart(column)?;
