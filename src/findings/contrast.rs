@@ -5,7 +5,13 @@
 use super::FEWEST;
 use super::effect::Seen;
 use super::evidence::{Evidence, Heard};
+use super::hand::{Deed, Way};
 use super::model::Model;
+use crate::line::Stroke;
+
+fn share(is_so: bool) -> f64 {
+    f64::from(u8::from(is_so))
+}
 
 /// Notes with a value each.
 pub struct Contrast<'a> {
@@ -33,7 +39,8 @@ impl<'a> Contrast<'a> {
     }
 
     /// Lengths: played − expected, in ms, of the plain notes among these. Harmless is half of what is judged as in place
-    /// for a single note (our choice). Long notes have room for more, and those before a rest end by themselves.
+    /// for a single note (our choice). Long notes have room for more, and those before a rest end by themselves; the
+    /// place in the bar, strokes and moves of the hand each stand beside the others.
     pub fn of_lengths(evidence: &'a Evidence, belongs: impl Fn(&Heard) -> bool) -> Contrast<'a> {
         let is_plain = |heard: &&Heard| {
             let is = heard.note.is;
@@ -46,7 +53,17 @@ impl<'a> Contrast<'a> {
             evidence.windows.length.ms() / 2.0,
         )
         .beside(|heard| heard.note.sounding.ms())
-        .beside(|heard| f64::from(u8::from(heard.note.rest_at.is_some())))
+        .beside(|heard| share(heard.note.rest_at.is_some()))
+        .beside(|heard| share(heard.note.is.upbeat))
+        .beside(|heard| share(heard.note.stroke == Some(Stroke::Up)))
+        .beside(|heard| {
+            share(
+                Deed::Crossing(Way::Either)
+                    .follows(evidence, heard)
+                    .is_some(),
+            )
+        })
+        .beside(|heard| share(Deed::Shift(Way::Either).follows(evidence, heard).is_some()))
     }
 
     /// Something else that makes a difference.
@@ -58,8 +75,11 @@ impl<'a> Contrast<'a> {
 
     /// How much the kind differs; `None` where the line does not put the question.
     pub fn ask(&self, is_of_kind: impl Fn(&Heard) -> bool) -> Option<Seen> {
-        let share = |heard: &Heard| f64::from(u8::from(is_of_kind(heard)));
-        let column: Vec<f64> = self.heard.iter().map(share).collect();
+        let column: Vec<f64> = self
+            .heard
+            .iter()
+            .map(|heard| share(is_of_kind(heard)))
+            .collect();
         let of = column.iter().filter(|share| **share > 0.0).count();
         if of < FEWEST || self.heard.len() < of + FEWEST {
             return None;
@@ -68,7 +88,7 @@ impl<'a> Contrast<'a> {
         for other in &self.beside {
             let mut further = model.clone();
             further.take(other);
-            // What cannot be told from the kind itself stays with the kind.
+            // What cannot be told from the kind itself, as it is that, stays with the kind.
             if further.ask(&column).is_some() {
                 model = further;
             }

@@ -1,7 +1,7 @@
 //! Whether the note before a move of the hand is cut short.
 
 use super::contrast::Contrast;
-use super::evidence::Evidence;
+use super::evidence::{Evidence, Heard};
 use super::hand::{Deed, next_note};
 use super::practice::Drill;
 use super::{Answer, Finding};
@@ -17,7 +17,7 @@ pub struct Words {
 
 /// Statistic: the effect on the length of being followed by the move.
 pub fn ask(evidence: &Evidence, deed: Deed, words: &Words) -> Option<Answer> {
-    let is_followed = |heard: &super::evidence::Heard| deed.follows(evidence, heard).is_some();
+    let is_followed = |heard: &Heard| deed.follows(evidence, heard).is_some();
     let seen = Contrast::of_lengths(evidence, |_| true).ask(is_followed)?;
     if seen.estimate.mean >= 0.0 {
         return Some(Answer {

@@ -4,7 +4,7 @@
 //! is asked for beside those taken (forward selection with a false-discovery threshold: Benjamini & Gavrilov 2009, Annals
 //! of Applied Statistics 3:179; from memory). So rushed upbeats are not told a second time as uneven strokes.
 
-use super::evidence::Evidence;
+use super::evidence::{Evidence, Heard};
 use super::finding::Finding;
 use super::model::Model;
 use super::stats::discovery::FALSE_SHARE;
@@ -86,7 +86,8 @@ pub fn explain(evidence: &Evidence, groups: &[&[Effect]]) -> Explained {
         .flat_map(|(group, effects)| Asked::group(evidence, group, effects))
         .collect();
     let model = Model::new(&offsets, &evidence.heard);
-    let taken = select(&model, &asked);
+    let pitch = Pitch::of(evidence);
+    let taken = select(&model, &asked, &pitch);
     let mut all = model.clone();
     taken
         .iter()
@@ -103,17 +104,24 @@ pub fn explain(evidence: &Evidence, groups: &[&[Effect]]) -> Explained {
         .filter(|(index, _)| !is_out(*index))
     {
         let others = taken.iter().filter(|taken| **taken != index);
-        let mut beside = model.clone();
-        others.for_each(|other| beside.take(&asked[*other].column));
+        let beside = others.fold(model.clone(), |model, other| {
+            model.with(&asked[*other].column)
+        });
         let Some(estimate) = beside.ask(&here.column) else {
             continue;
         };
+        let doubted = here.doubted(&beside, &pitch, estimate);
         let is_taken = taken.contains(&index);
         if is_taken {
             let parts = explained_ms.iter_mut().zip(&here.column);
             parts.for_each(|(sum, share)| *sum += share * estimate.mean);
         }
-        let answer = here.answer(evidence, estimate, all.left(), is_taken);
+        let answer = Answer {
+            chance: here.chance(&doubted),
+            finding: is_taken
+                .then(|| here.finding(evidence, estimate, &doubted, all.left()))
+                .flatten(),
+        };
         match answers.last_mut().filter(|(group, _)| *group == here.group) {
             // Of the ways that were not taken the likeliest stands for the group.
             Some((_, best)) if answer.chance < best.chance => *best = answer,
@@ -124,6 +132,31 @@ pub fn explain(evidence: &Evidence, groups: &[&[Effect]]) -> Explained {
     Explained {
         answers: answers.into_iter().map(|(_, answer)| answer).collect(),
         explained_ms,
+    }
+}
+
+/// What a converter can do to the offsets.
+struct Pitch {
+    /// One period of each note's pitch; a dead note has that of the notes on average.
+    periods_ms: Vec<f64>,
+    /// How many periods late it may be without being suspected.
+    most_periods: f64,
+}
+
+/// A pitch estimate needs one to two periods (Fonseca & Tavares 2020, RITA 27(4):79).
+const UNSUSPECTED_PERIODS: f64 = 2.0;
+
+impl Pitch {
+    fn of(evidence: &Evidence) -> Pitch {
+        let known = || evidence.heard.iter().filter_map(Heard::period_ms);
+        let mean = known().sum::<f64>() / known().count().max(1) as f64;
+        let period = |heard: &Heard| heard.period_ms().unwrap_or(mean);
+        // What is suspected has been taken out.
+        let is_out = evidence.heard.iter().any(|heard| heard.suspected_ms != 0.0);
+        Pitch {
+            periods_ms: evidence.heard.iter().map(period).collect(),
+            most_periods: if is_out { 0.0 } else { UNSUSPECTED_PERIODS },
+        }
     }
 }
 
@@ -156,12 +189,35 @@ impl<'a> Asked<'a> {
         asked.collect()
     }
 
+    /// The estimate that is to be believed: what the hands do goes with the pitch, and so does what a converter does, if
+    /// too little of it to be suspected. An effect of the hand has to be there without that as well.
+    fn doubted(&self, model: &Model, pitch: &Pitch, estimate: Estimate) -> Estimate {
+        if self.effect.cause == Cause::Place {
+            return estimate;
+        }
+        let per_period = model.goes_with(&self.column, &pitch.periods_ms);
+        let by_converter = per_period * pitch.most_periods;
+        let is_like_it = by_converter * estimate.mean > 0.0;
+        let doubted = if is_like_it { by_converter.abs() } else { 0.0 };
+        let size = (estimate.mean.abs() - doubted).max(0.0);
+        Estimate {
+            mean: size * estimate.mean.signum(),
+            ..estimate
+        }
+    }
+
     /// How likely chance shows as much in any way of the group (Bonferroni).
     fn chance(&self, estimate: &Estimate) -> f64 {
         (estimate.chance() * self.ways as f64).min(1.0)
     }
 
-    fn answer(&self, evidence: &Evidence, estimate: Estimate, left: &[f64], taken: bool) -> Answer {
+    fn finding(
+        &self,
+        evidence: &Evidence,
+        estimate: Estimate,
+        doubted: &Estimate,
+        left: &[f64],
+    ) -> Option<Finding> {
         let notes = || {
             std::iter::zip(&evidence.heard, &self.column)
                 .zip(left)
@@ -181,16 +237,14 @@ impl<'a> Asked<'a> {
                 .map(|(heard, ..)| heard.index)
                 .collect(),
         };
-        let is_found = taken && estimate.is_beyond(harmless_ms);
-        Answer {
-            chance: self.chance(&estimate),
-            finding: is_found.then(|| (self.effect.tell)(evidence, &seen)),
-        }
+        doubted
+            .is_beyond(harmless_ms)
+            .then(|| (self.effect.tell)(evidence, &seen))
     }
 }
 
 /// The effects that explain the take together, strongest first.
-fn select(model: &Model, asked: &[Asked]) -> Vec<usize> {
+fn select(model: &Model, asked: &[Asked], pitch: &Pitch) -> Vec<usize> {
     let handicaps = handicaps(model, asked);
     let groups = asked
         .chunk_by(|one, other| one.group == other.group)
@@ -205,6 +259,7 @@ fn select(model: &Model, asked: &[Asked]) -> Vec<usize> {
         };
         let strength = |index: usize| {
             let estimate = model.ask(&asked[index].column)?;
+            let estimate = asked[index].doubted(&model, pitch, estimate);
             let is_there = asked[index].chance(&estimate) <= threshold;
             is_there.then(|| (index, estimate.strength() - handicaps[index]))
         };

@@ -108,6 +108,18 @@ impl Model {
         self.basis.push(x);
     }
 
+    /// By how much other values rise with a column, beside what was taken; 0 where it is not told apart.
+    pub fn goes_with(&self, column: &[f64], values: &[f64]) -> f64 {
+        self.told_apart(column)
+            .map_or(0.0, |x| dot(&x, &self.steadied(values)) / dot(&x, &x))
+    }
+
+    /// The model with an effect taken out.
+    pub fn with(mut self, column: &[f64]) -> Model {
+        self.take(column);
+        self
+    }
+
     /// What is left of the values: the chance in them, as far as it is known.
     pub fn left(&self) -> &[f64] {
         &self.left

@@ -78,9 +78,7 @@ fn answer(seen: &Seen, tell: impl Fn(&Seen) -> Finding) -> Answer {
 
 /// Whether up strokes sound shorter, or longer.
 pub fn ask_lengths(evidence: &Evidence) -> Option<Answer> {
-    let seen = Contrast::of_lengths(evidence, has_stroke)
-        .beside(is_upbeat)
-        .ask(is_up)?;
+    let seen = Contrast::of_lengths(evidence, has_stroke).ask(is_up)?;
     let word = if seen.estimate.mean < 0.0 {
         "shorter"
     } else {
