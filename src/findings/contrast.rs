@@ -89,7 +89,7 @@ impl<'a> Contrast<'a> {
             let mut further = model.clone();
             further.take(other);
             // What cannot be told from the kind itself, as it is that, stays with the kind.
-            if further.ask(&column).is_some() {
+            if further.tells(&column) {
                 model = further;
             }
         }

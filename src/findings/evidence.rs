@@ -43,7 +43,7 @@ pub struct Heard<'a> {
     pub harmless_ms: f64,
     /// What of its delay a converter is suspected of, in ms; already taken out of the offset.
     pub suspected_ms: f64,
-    /// What of the offset is explained by the kind of note it is (see [`super::effect`]), in ms; still in the offset.
+    /// What of the offset is explained by the kind of note it is (see `effect`), in ms; still in the offset.
     pub explained_ms: f64,
 }
 

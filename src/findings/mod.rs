@@ -4,10 +4,10 @@
 //! sentence and its advice. `ALL` is the one place that knows them all. A finding is made only when the evidence carries
 //! it: from at least [`FEWEST`] notes, a 95 % interval that excludes the [harmless](evidence::Evidence::harmless_ms)
 //! range, and a chance of no effect that stands when all questions are judged together
-//! ([`discovery`](stats::discovery)); or a stated smaller count of gross misses. A clean take yields none.
+//! ([`stats::discovery`]); or a stated smaller count of gross misses. A clean take yields none.
 //!
 //! The order of asking: the latency first, since what it explains is no habit; then the effects on single notes, which
-//! compete for the offsets ([`effect`]); then everything else, which sees the offsets with those effects known.
+//! compete for the offsets (`effect`); then everything else, which sees the offsets with those effects known.
 
 mod contrast;
 mod crossings;

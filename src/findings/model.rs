@@ -1,7 +1,7 @@
 //! What lies behind the numbers of a take: effects of the kind of note, on top of a slow wandering.
 //!
 //! A partial linear model (Speckman 1988, J. R. Statist. Soc. B 50:413): `value = wandering(time) + Σ size · column +
-//! chance`. The wandering (lean, drift) is the moving mean over [`WINDOW_BEATS`]; it is taken out of the values *and* of
+//! chance`. The wandering (lean, drift) is the moving mean over eight beats; it is taken out of the values *and* of
 //! the columns, so that it takes no part of an effect with it. Each effect is then what its column explains beside those
 //! that have been taken before (Frisch & Waugh 1933, Econometrica 1:387).
 //!
@@ -12,6 +12,7 @@ use super::evidence::Heard;
 use super::stats::estimate::Estimate;
 use statrs::distribution::{ContinuousCDF, FisherSnedecor};
 use std::ops::Range;
+use std::rc::Rc;
 
 /// The window of the moving mean: longer than any figure, shorter than a drift that matters (40 ms over 32 intervals
 /// wreck an estimate that does not take it out).
@@ -28,7 +29,7 @@ const LEAST_VARIANCE: f64 = 0.3;
 /// The values of a take with the slow wandering and the effects taken so far out of them.
 #[derive(Clone)]
 pub struct Model {
-    windows: Vec<Range<usize>>,
+    windows: Rc<[Range<usize>]>,
     /// What is left of the values.
     left: Vec<f64>,
     /// What was taken, each orthogonal to those before it.
@@ -51,7 +52,7 @@ impl Model {
             basis: Vec::new(),
             freedom: values.len() as f64 - spent,
             bias: spent / values.len().max(1) as f64,
-            windows,
+            windows: windows.into(),
         }
     }
 
@@ -63,7 +64,7 @@ impl Model {
             basis: Vec::new(),
             freedom: values.len() as f64 - 1.0,
             bias: 1.0 / values.len().max(1) as f64,
-            windows,
+            windows: windows.into(),
         }
     }
 
@@ -108,6 +109,11 @@ impl Model {
         self.basis.push(x);
     }
 
+    /// Whether a column is told apart from those taken.
+    pub fn tells(&self, column: &[f64]) -> bool {
+        self.told_apart(column).is_some()
+    }
+
     /// By how much other values rise with a column, beside what was taken; 0 where it is not told apart.
     pub fn goes_with(&self, column: &[f64], values: &[f64]) -> f64 {
         self.told_apart(column)
@@ -144,7 +150,7 @@ impl Model {
     fn weights(&self, x: &[f64]) -> Vec<f64> {
         // Each value is in the means of a whole range of notes.
         let mut steps = vec![0.0; x.len() + 1];
-        for (x, window) in x.iter().zip(&self.windows) {
+        for (x, window) in x.iter().zip(&*self.windows) {
             let share = x / window.len() as f64;
             steps[window.start] += share;
             steps[window.end] -= share;
