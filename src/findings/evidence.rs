@@ -4,10 +4,12 @@ use super::slips::Slips;
 use super::stats;
 use crate::expected::tempo_map::Speed;
 use crate::expected::{Expected, ExpectedNote};
+use crate::fingering::Fingering;
 use crate::judge::settings::{Latency, Windows};
 use crate::judge::{Judgement, Length, Partner, Timing};
+use crate::played::PlayedNote;
 use crate::units::{Key, Nanos};
-use std::sync::OnceLock;
+use std::sync::{Arc, OnceLock};
 
 /// A take as the findings see it.
 pub struct Evidence<'a> {
@@ -15,6 +17,8 @@ pub struct Evidence<'a> {
     pub expected: &'a Expected,
     /// Its notes that something was played for, in order; not those that fell into a glitch.
     pub heard: Vec<Heard<'a>>,
+    /// How the line is played by the hands: as it says, else in the likely way.
+    pub fingering: Arc<Fingering>,
     /// The tolerances that the readings were made with.
     pub windows: &'a Windows,
     /// What was taken off the notes as the port's latency.
@@ -35,6 +39,8 @@ pub struct Heard<'a> {
     pub partner: &'a Partner,
     /// The key that sounded.
     pub played: Key,
+    /// How hard it was played, 1 to 127.
+    pub velocity: u8,
     /// Its offset from the grid it is on, in ms.
     pub offset_ms: f64,
     /// Up to here nothing can be heard: `max(6 ms, 2.5 % of the interval between notes)`, the just noticeable
@@ -43,7 +49,7 @@ pub struct Heard<'a> {
     pub harmless_ms: f64,
     /// What of its delay a converter is suspected of, in ms; already taken out of the offset.
     pub suspected_ms: f64,
-    /// What of the offset is explained by the kind of note it is (see `super::effect`), in ms; still in the offset.
+    /// What of the offset is explained by the kind of note it is (see `effect`), in ms; still in the offset.
     pub explained_ms: f64,
 }
 
@@ -63,13 +69,14 @@ impl<'a> Evidence<'a> {
             .filter_map(|reading| {
                 let partner = reading.partner.as_ref()?;
                 let is_timed = partner.timing != Timing::Unjudged;
-                let played = judgement.played[partner.played as usize].key;
+                let played = &judgement.played[partner.played as usize];
                 is_timed.then(|| Heard::new(expected, reading.note as usize, partner, played))
             })
             .collect();
         Evidence {
             expected,
             heard,
+            fingering: Arc::new(Fingering::of(expected)),
             windows,
             latency: Latency::default(),
             speed: Speed::WRITTEN,
@@ -127,6 +134,7 @@ impl<'a> Evidence<'a> {
         Evidence {
             heard: self.heard.iter().map(less).collect(),
             slips: self.slips.clone(),
+            fingering: Arc::clone(&self.fingering),
             ..*self
         }
     }
@@ -218,7 +226,7 @@ fn since_click(expected: &Expected, note: &ExpectedNote) -> Option<Nanos> {
 }
 
 impl<'a> Heard<'a> {
-    fn new(expected: &'a Expected, index: usize, partner: &'a Partner, played: Key) -> Heard<'a> {
+    fn new(expected: &'a Expected, index: usize, partner: &'a Partner, played: &PlayedNote) -> Heard<'a> {
         let note = &expected.notes[index];
         let before = expected.notes[..index]
             .iter()
@@ -232,7 +240,8 @@ impl<'a> Heard<'a> {
             index: index as u32,
             note,
             partner,
-            played,
+            played: played.key,
+            velocity: played.velocity,
             offset_ms: partner.off_grid.ms(),
             suspected_ms: 0.0,
             explained_ms: 0.0,
@@ -254,6 +263,12 @@ impl<'a> Heard<'a> {
     /// One period of the note's pitch in ms; a dead note has none.
     pub fn period_ms(&self) -> Option<f64> {
         self.note.key.map(|key| 1000.0 / key.frequency_hz())
+    }
+
+    /// Played − expected sounding length in ms: negative is too short. `None` where the end is not known.
+    pub fn length_off_ms(&self) -> Option<f64> {
+        let ratio = self.partner.length_ratio?;
+        Some(self.note.sounding.ms() * (ratio - 1.0))
     }
 
     /// Whether the length verdict is this one.

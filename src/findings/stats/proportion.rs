@@ -13,6 +13,11 @@ pub struct Proportion {
 }
 
 impl Proportion {
+    /// So many of so many.
+    pub fn new(count: usize, of: usize) -> Proportion {
+        Proportion { count, of }
+    }
+
     /// The share, 0 to 1; 0 of no cases.
     pub fn share(self) -> f64 {
         self.count as f64 / self.of.max(1) as f64
