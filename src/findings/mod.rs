@@ -20,6 +20,7 @@ pub mod practice;
 mod short_notes;
 pub mod stats;
 mod swing;
+pub mod tempo;
 mod upbeats;
 
 use effect::Effect;
@@ -51,18 +52,21 @@ enum Question {
     Offsets(&'static Effect),
     /// Whatever else; `None` where the take has too little for it to be asked.
     Other(fn(&Evidence) -> Option<Answer>),
+    /// Several that are worked out together: one answer each, of those that could be asked.
+    Several(fn(&Evidence) -> Vec<Answer>),
 }
 
-use Question::{Offsets, Other};
+use Question::{Offsets, Other, Several};
 
 /// Every question but that after the latency.
-const ALL: [Question; 6] = [
+const ALL: [Question; 7] = [
     Offsets(&entries::EFFECT),
     Offsets(&swing::EFFECT),
     Offsets(&upbeats::EFFECT),
     Other(entries::ask_of_few),
     Other(missed_muting::ask),
     Other(short_notes::ask),
+    Several(tempo::ask),
 ];
 
 /// Notes that a statistical finding needs at least.
@@ -84,16 +88,17 @@ fn ask_all(evidence: &Evidence) -> Vec<Finding> {
         .iter()
         .filter_map(|question| match question {
             Offsets(effect) => Some(*effect),
-            Other(_) => None,
+            Other(_) | Several(_) => None,
         })
         .collect();
     let explained = effect::explain(evidence, &effects);
     let evidence = evidence
         .less_periods(0.0)
         .explained(&explained.explained_ms);
-    let others = ALL.iter().filter_map(|question| match question {
-        Offsets(_) => None,
-        Other(ask) => ask(&evidence),
+    let others = ALL.iter().flat_map(|question| match question {
+        Offsets(_) => Vec::new(),
+        Other(ask) => ask(&evidence).into_iter().collect(),
+        Several(ask) => ask(&evidence),
     });
     standing(explained.answers.into_iter().chain(others).collect())
 }
