@@ -32,7 +32,7 @@ pub enum Command {
     /// Read a take again: a Standard MIDI File of the line being played
     Check(CheckArgs),
     /// Watch a stand-in play a line with habits of your choice, without an instrument or a sound card
-    Demo(DemoArgs),
+    Demo(Box<DemoArgs>),
     /// List the MIDI inputs and audio outputs there are
     Ports(PortsArgs),
     /// Measure what stands between finger and number, and keep it for each port

@@ -44,6 +44,7 @@ fn line_with_a_tempo_change() -> Expected {
         bars: (0..4).map(|n| bar(n + 1, 3840 * i64::from(n))).collect(),
         sections: vec!["A".into()],
         strings: vec![],
+        open: vec![],
         tempo_map,
         end,
     }

@@ -35,6 +35,7 @@ fn renderer() -> ClickRenderer {
         bars: vec![bar],
         sections: vec!["A".into()],
         strings: vec![],
+        open: vec![],
         tempo_map: TempoMap::new(Rate::new(Tempo(400_000), Speed::WRITTEN)),
         end: Nanos::ZERO,
     };

@@ -25,6 +25,7 @@ pub fn steady(bpm: u32, beats: i64) -> Expected {
         bars: vec![bar],
         sections: vec!["A".into()],
         strings: vec![],
+        open: vec![],
         tempo_map: TempoMap::new(Rate::new(Tempo(bpm * 1000), Speed::WRITTEN)),
         end: Nanos::ZERO,
     }

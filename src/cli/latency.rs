@@ -20,7 +20,7 @@ pub enum LatencyCommand {
     /// Measure it with the headphone on the pickup: tone bursts go out, notes come back
     Measure(MeasureArgs),
     /// Play open strings on the click: gives the sum of latency and your own lean
-    Tap(TapArgs),
+    Tap(Box<TapArgs>),
     /// Keep what you know from elsewhere
     Given(GivenArgs),
     /// Read out what is kept

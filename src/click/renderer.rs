@@ -148,6 +148,7 @@ mod tests {
             bars: vec![bar],
             sections: vec!["A".into()],
             strings: vec![],
+            open: vec![],
             tempo_map: TempoMap::new(Rate::new(Tempo(bpm * 1000), Speed::WRITTEN)),
             end: Nanos::ZERO,
         };

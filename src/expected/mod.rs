@@ -2,17 +2,25 @@
 //!
 //! Every time here is exact to the nanosecond: it is computed in integers from written ticks and rounded once.
 
+use crate::line::key_signature::KeySignature;
 use crate::line::meter::{Meter, beat_is_dotted};
 use crate::line::pitch::PitchClass;
 use crate::units::{Key, Nanos, TICKS_PER_WHOLE, Ticks};
 
-mod degree;
+mod chords_of_bar;
+mod contrast;
+mod degree_words;
+mod harmony;
 pub mod silent_bars;
 mod strike;
 mod swing;
 pub mod tempo_map;
+mod transposition;
 mod unroll;
 
+pub use crate::line::degree::Degree;
+pub use contrast::{Contrast, CountedFrom};
+pub use harmony::ChordTone;
 pub use unroll::unroll;
 
 use tempo_map::TempoMap;
@@ -28,6 +36,8 @@ pub struct Expected {
     pub sections: Vec<String>,
     /// String labels, highest string first: `strings[n − 1]` names string n.
     pub strings: Vec<String>,
+    /// What the open strings sound, in the order of [`Expected::strings`].
+    pub open: Vec<Key>,
     /// Written position to time.
     pub tempo_map: TempoMap,
     /// When the last bar ends.
@@ -53,9 +63,14 @@ pub struct ExpectedNote {
     pub string: Option<u8>,
     /// Fret, where the line names the string.
     pub fret: Option<u8>,
+    /// The key of its section, moved with the pass.
+    pub signature: Option<KeySignature>,
     /// The degree of the key, where the section has one.
     pub degree: Option<Degree>,
-    /// The note name as the line spells it, where it does and the pass is in the written key.
+    /// What it is in the chord that sounds there, where the line names one; `None` for a dead note.
+    pub chord: Option<ChordTone>,
+    /// The note name: as the line spells it, moved with the pass; for a note named by its fret as the chord, else the
+    /// key spells it. `None` where nothing tells.
     pub spelled: Option<PitchClass>,
     /// When it should start, since bar 1 beat 1.
     pub onset: Nanos,
@@ -96,16 +111,6 @@ pub struct NoteTraits {
     pub optional: bool,
 }
 
-/// A degree of the key: 1 to 7 with an accidental against the **major** scale on the same tonic, so that the
-/// seventh of a minor key is `b7` and the raised one `7`.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub struct Degree {
-    /// 1 to 7.
-    pub number: u8,
-    /// Sharps, negative for flats.
-    pub accidental: i8,
-}
-
 /// One bar in playing order.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct ExpectedBar {
@@ -139,7 +144,7 @@ impl ExpectedNote {
         self.onset + self.sounding
     }
 
-    /// What a reader calls it: as the line spells it, or the plain name of its key.
+    /// What a reader calls it: its spelled name, or the plain name of its key.
     pub fn name(&self) -> String {
         match (self.key, self.spelled) {
             (None, _) => "dead note".into(),
@@ -172,17 +177,5 @@ impl ExpectedBar {
     /// Where a written position in the bar falls as a musician counts: 1 is beat one, the and of one is 1.5.
     pub fn beat_number(&self, at: Ticks) -> f64 {
         1.0 + (at + self.offset).0 as f64 / self.beat.0 as f64
-    }
-}
-
-impl std::fmt::Display for Degree {
-    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
-        let accidental = if self.accidental < 0 { "b" } else { "#" };
-        write!(
-            f,
-            "{}{}",
-            accidental.repeat(usize::from(self.accidental.unsigned_abs())),
-            self.number
-        )
     }
 }

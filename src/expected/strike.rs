@@ -1,12 +1,14 @@
 //! The struck notes of a section as written: ties joined and swing applied, passes and tempo not yet.
 
+use super::chords_of_bar::{CellGround, ChordsOfBar};
+use super::harmony::{Chord, Harmony};
 use super::swing::BarGrid;
-use super::{Degree, NoteTraits};
+use super::{ChordTone, Degree, NoteTraits};
 use crate::line::key_signature::KeySignature;
 use crate::line::pitch::PitchClass;
 use crate::line::tuning::{StringNumber, Tuning};
 use crate::line::{Bar, Gate, Line, Marks, Note, Place, Section, Stop, Stroke};
-use crate::units::{TICKS_PER_WHOLE, Ticks};
+use crate::units::{Key, TICKS_PER_WHOLE, Ticks};
 use std::ops::Range;
 
 /// An eighth: the longest skip, and the shortest rest that makes an entry.
@@ -66,7 +68,8 @@ pub(super) struct StrikeStop {
     /// The key of the named string when open.
     pub(super) open: Option<i16>,
     pub(super) degree: Option<Degree>,
-    /// The note name as written.
+    pub(super) chord: Option<ChordTone>,
+    /// The note name: as written, or for a fret as the harmony spells it.
     pub(super) spelled: Option<PitchClass>,
 }
 
@@ -74,6 +77,7 @@ pub(super) struct StrikeStop {
 struct Setting<'a> {
     grid: BarGrid,
     bar: Ticks,
+    beat: Ticks,
     gate: Gate,
     key: Option<KeySignature>,
     tuning: &'a Tuning,
@@ -87,6 +91,7 @@ impl Passage {
         let setting = Setting {
             grid: BarGrid::new(meter, swing, section.swung.unwrap_or(line.swung)),
             bar: meter.bar(),
+            beat: meter.beat(),
             gate: section.gate.unwrap_or(line.gate),
             key: section.key.or(line.key),
             tuning: &line.tuning,
@@ -100,20 +105,32 @@ impl Passage {
         };
         let mut start = Ticks(0);
         let mut tied = first > 0 && ends_tied(&section.bars[first - 1]);
+        let cells = section.chords.as_deref().unwrap_or_default();
+        let skipped = cells.iter().take(first);
+        let mut chord = skipped
+            .filter_map(|cell| cell.chords.last())
+            .next_back()
+            .map(|last| Chord::of(&last.symbol));
         for (index, bar) in section.bars.iter().enumerate().skip(first) {
             let length = written_length(bar);
             let is_pickup = pickup && index == 0;
-            passage.bars.push(PassageBar {
-                length,
-                offset: Ticks(if is_pickup {
-                    (setting.bar - length).0.max(0)
-                } else {
-                    0
-                }),
+            let offset = Ticks(if is_pickup {
+                (setting.bar - length).0.max(0)
+            } else {
+                0
             });
+            passage.bars.push(PassageBar { length, offset });
+            let ground = CellGround {
+                length,
+                offset,
+                beat: setting.beat,
+            };
+            let chords = ChordsOfBar::new(cells.get(index), chord, ground);
+            chord = chords.last();
             let layers = Layers {
                 strokes: layer(&section.strokes, index),
                 fingers: layer(&section.fingers, index),
+                chords,
             };
             tied = passage.add_bar(&setting, bar, start, tied, layers);
             start += length;
@@ -128,7 +145,7 @@ impl Passage {
         bar: &Bar,
         start: Ticks,
         mut tied: bool,
-        mut layers: Layers,
+        mut layers: Layers<'_>,
     ) -> bool {
         let lengths: Vec<_> = bar.notes.iter().map(|note| note.length).collect();
         let offset = self.bars[self.bars.len() - 1].offset;
@@ -157,7 +174,7 @@ impl Passage {
                             length,
                             onset: base + points[0],
                             end,
-                            ..self.strike(setting, note, offset + at, marks)
+                            ..self.strike(setting, note, offset + at, marks, layers.chords.at(at))
                         };
                         self.strikes.push(strike);
                     }
@@ -179,6 +196,7 @@ impl Passage {
         note: &Note,
         in_bar: Ticks,
         (stroke, finger): (Option<Stroke>, Option<u8>),
+        chord: Option<Chord>,
     ) -> Strike {
         let first = self.stops.len();
         match &note.place {
@@ -186,7 +204,7 @@ impl Passage {
             Place::Dead(string) => self.stops.push(setting.dead(*string)),
             Place::Struck(stops) => self
                 .stops
-                .extend(stops.iter().map(|stop| setting.stop(*stop))),
+                .extend(stops.iter().map(|stop| setting.stop(*stop, chord))),
         }
         let dead = matches!(note.place, Place::Dead(_));
         Strike {
@@ -221,11 +239,12 @@ impl Setting<'_> {
             string: string.map(|string| string.0),
             open: None,
             degree: None,
+            chord: None,
             spelled: None,
         }
     }
 
-    fn stop(&self, stop: Stop) -> StrikeStop {
+    fn stop(&self, stop: Stop, chord: Option<Chord>) -> StrikeStop {
         let (pitch, string) = match stop {
             Stop::Pitch(pitch) => (Some(pitch), None),
             Stop::PitchOn { pitch, string } => (Some(pitch), Some(string)),
@@ -236,23 +255,38 @@ impl Setting<'_> {
             Stop::Pitch(pitch) | Stop::PitchOn { pitch, .. } => pitch.key(),
         };
         let open = string.and_then(|string| self.tuning.open_string(string)?.key());
+        let harmony = Harmony {
+            key: self.key,
+            chord,
+        };
+        let spelled = match pitch {
+            Some(pitch) => Some(pitch.class),
+            None => key.and_then(|key| harmony.spell(key)),
+        };
         StrikeStop {
             key: key.map(|key| i16::from(key.0)),
             string: string.map(|string| string.0),
             open: open.map(|key| i16::from(key.0)),
-            degree: self.key.and_then(|signature| match pitch {
-                Some(pitch) => Some(Degree::of_spelled(pitch.class, signature)),
-                None => Some(Degree::of_key(key?, signature)),
-            }),
-            spelled: pitch.map(|pitch| pitch.class),
+            degree: self.degree(spelled, key),
+            chord: chord.and_then(|chord| Some(chord.tone(key?, spelled?))),
+            spelled,
+        }
+    }
+
+    fn degree(&self, spelled: Option<PitchClass>, key: Option<Key>) -> Option<Degree> {
+        let signature = self.key?;
+        match spelled {
+            Some(class) => Some(Degree::of_spelled(class, signature)),
+            None => Some(Degree::of_key(key?, signature)),
         }
     }
 }
 
-/// What is left of a bar's layers: one mark a struck note.
+/// What is left of a bar's layers: one mark a struck note; and its chords.
 struct Layers<'a> {
     strokes: &'a [Stroke],
     fingers: &'a [u8],
+    chords: ChordsOfBar,
 }
 
 impl Layers<'_> {

@@ -1,10 +1,13 @@
 //! Line to expected notes: each pass of each section laid down one after the other.
 
+use super::harmony::Harmony;
 use super::strike::{EIGHTH, Passage, Strike, StrikeStop};
 use super::tempo_map::{Rate, Speed, TempoMap};
-use super::{Expected, ExpectedBar, ExpectedNote, NoteTraits};
+use super::transposition::Transposition;
+use super::{ChordTone, Expected, ExpectedBar, ExpectedNote, NoteTraits};
 use crate::line::meter::Meter;
-use crate::line::tuning::{HIGHEST_FRET, StringNumber};
+use crate::line::pitch::PitchClass;
+use crate::line::tuning::HIGHEST_FRET;
 use crate::line::{Gate, Line, Section};
 use crate::units::{Key, Nanos, Ticks};
 
@@ -51,6 +54,7 @@ struct Pass {
     section: u16,
     number: u32,
     shift: i8,
+    names: Transposition,
     /// Index of its first bar in [`Expected::bars`].
     first_bar: u32,
     /// Where it starts.
@@ -62,7 +66,7 @@ struct Pass {
 impl<'a> Roll<'a> {
     fn new(line: &'a Line, speed: Speed) -> Roll<'a> {
         let first = line.sections.first().and_then(|section| section.tempo);
-        let strings = 1..=line.tuning.open.len() as u8;
+        let strings = || line.tuning.strings();
         Roll {
             line,
             speed,
@@ -70,9 +74,8 @@ impl<'a> Roll<'a> {
                 notes: Vec::new(),
                 bars: Vec::new(),
                 sections: line.sections.iter().map(|s| s.name.clone()).collect(),
-                strings: strings
-                    .map(|number| line.tuning.label(StringNumber(number)))
-                    .collect(),
+                strings: strings().map(|n| line.tuning.label(n)).collect(),
+                open: strings().filter_map(|n| line.tuning.key_at(n, 0)).collect(),
                 tempo_map: TempoMap::new(Rate::new(first.unwrap_or(line.tempo), speed)),
                 end: Nanos::ZERO,
             },
@@ -111,6 +114,7 @@ impl<'a> Roll<'a> {
                 section: index as u16,
                 number,
                 shift: *shift,
+                names: Transposition::new(section.key.or(self.line.key), *shift),
                 first_bar: self.expected.bars.len() as u32,
                 start: self.position,
                 beat: rate.duration(meter.beat()),
@@ -175,7 +179,9 @@ impl<'a> Roll<'a> {
             key: None,
             string: None,
             fret: None,
+            signature: pass.names.key(),
             degree: None,
+            chord: None,
             spelled: None,
             onset,
             written,
@@ -191,7 +197,7 @@ impl<'a> Roll<'a> {
         };
         self.group += 1;
         let stops = &passage.stops[strike.stops.clone()];
-        let notes = stops.iter().map(|stop| stop.played_in(pass.shift, &common));
+        let notes = stops.iter().map(|stop| stop.played_in(pass, &common));
         self.expected.notes.extend(notes);
     }
 
@@ -220,23 +226,46 @@ impl<'a> Roll<'a> {
 
 impl StrikeStop {
     /// The stop as a note of a pass: a named string stays, its fret moves.
-    fn played_in(&self, shift: i8, common: &ExpectedNote) -> ExpectedNote {
-        let key = self.key.map(|key| key + i16::from(shift));
+    fn played_in(&self, pass: &Pass, common: &ExpectedNote) -> ExpectedNote {
+        let key = self.key.map(|key| key + i16::from(pass.shift));
         let fret = key
             .zip(self.open)
             .and_then(|(key, open)| u8::try_from(key - open).ok());
+        let key = key
+            .and_then(|key| u8::try_from(key).ok())
+            .filter(|key| *key < 128)
+            .map(Key);
+        let chord = self.chord.map(|tone| ChordTone {
+            root: pass.names.chord(tone.into()).root,
+            ..tone
+        });
         ExpectedNote {
-            key: key
-                .and_then(|key| u8::try_from(key).ok())
-                .filter(|key| *key < 128)
-                .map(Key),
+            key,
             string: self.string,
             fret: fret.filter(|fret| *fret <= HIGHEST_FRET),
             degree: self.degree,
-            // A pass in another key has other names.
-            spelled: self.spelled.filter(|_| shift % 12 == 0),
+            chord,
+            spelled: self.spelled_in(pass, chord, key),
             ..common.clone()
         }
+    }
+
+    fn spelled_in(
+        &self,
+        pass: &Pass,
+        chord: Option<ChordTone>,
+        key: Option<Key>,
+    ) -> Option<PitchClass> {
+        let roots = self
+            .chord
+            .zip(chord)
+            .map(|(written, now)| (written.root, now.root));
+        let moved = pass.names.note(self.spelled?, roots);
+        let harmony = Harmony {
+            key: pass.names.key(),
+            chord: chord.map(Into::into),
+        };
+        moved.or_else(|| harmony.spell(key?))
     }
 }
 

@@ -154,6 +154,7 @@ fn beginning(expected: &Expected) -> Expected {
         bars: bars.to_vec(),
         sections: expected.sections.clone(),
         strings: expected.strings.clone(),
+        open: expected.open.clone(),
         tempo_map: expected.tempo_map.clone(),
         end: bars[bars.len() - 1].end,
     }

@@ -71,18 +71,22 @@ impl FromStr for ChordSymbol {
     }
 }
 
-fn is_quality(mut text: &str) -> bool {
-    if text.ends_with('/') {
-        return false;
-    }
-    while !text.is_empty() {
-        let part = QUALITY_PARTS.iter().find(|part| text.starts_with(**part));
-        let Some(part) = part else {
-            return false;
-        };
-        text = &text[part.len()..];
-    }
-    true
+fn is_quality(text: &str) -> bool {
+    !text.ends_with('/') && parts(text).all(|part| part.is_some())
+}
+
+/// The parts of a quality in order; `None`, once and last, where the text goes on with something else.
+pub(super) fn parts(mut text: &str) -> impl Iterator<Item = Option<&'static str>> {
+    std::iter::from_fn(move || {
+        if text.is_empty() {
+            return None;
+        }
+        let part = QUALITY_PARTS
+            .into_iter()
+            .find(|part| text.starts_with(part));
+        text = part.map_or("", |part| &text[part.len()..]);
+        Some(part)
+    })
 }
 
 impl fmt::Display for ChordSymbol {

@@ -64,6 +64,37 @@ impl Mode {
     ];
 }
 
+impl KeySignature {
+    /// Sharps in the signature, negative for flats. Harmonic and melodic minor have that of minor.
+    pub fn sharps(self) -> i8 {
+        const OF_LETTER: [i8; 7] = [0, 2, 4, -1, 1, 3, 5];
+        let of_mode = match self.mode {
+            Mode::Lydian => 1,
+            Mode::Major | Mode::Ionian => 0,
+            Mode::Mixolydian => -1,
+            Mode::Dorian => -2,
+            Mode::Minor | Mode::Aeolian | Mode::HarmonicMinor | Mode::MelodicMinor => -3,
+            Mode::Phrygian => -4,
+            Mode::Locrian => -5,
+        };
+        OF_LETTER[usize::from(self.tonic.letter)] + 7 * self.tonic.accidental + of_mode
+    }
+
+    /// The key that many semitones higher, its tonic named so that the signature has the fewest accidentals; of six sharps
+    /// and six flats the side that this key is on, flats when it has neither. Octaves leave it as written.
+    pub fn shifted(self, semitones: i8) -> KeySignature {
+        let semitones = semitones.rem_euclid(12);
+        if semitones == 0 {
+            return self;
+        }
+        let names = (0..7).filter_map(|letters| self.tonic.moved(letters, semitones));
+        let keys = names.map(|tonic| KeySignature { tonic, ..self });
+        let on_side = |sharps: i8| (sharps > 0) == (self.sharps() > 0);
+        keys.min_by_key(|key| (key.sharps().abs(), !on_side(key.sharps())))
+            .unwrap_or(self)
+    }
+}
+
 /// Why a text is not a key.
 #[derive(Clone, Debug, PartialEq, Eq, thiserror::Error)]
 pub enum NotAKey {

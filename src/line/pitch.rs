@@ -30,6 +30,24 @@ impl PitchClass {
         const NATURAL: [i8; 7] = [0, 2, 4, 5, 7, 9, 11];
         NATURAL[usize::from(self.letter)] + self.accidental
     }
+
+    /// The note that many letters and semitones higher, in any octave, or `None` where it would need more than a double
+    /// accidental.
+    pub fn moved(self, letters: u8, semitones: i8) -> Option<PitchClass> {
+        let letter = (self.letter + letters) % 7;
+        let natural = PitchClass {
+            letter,
+            accidental: 0,
+        };
+        let above = self.semitones() + semitones - natural.semitones();
+        let accidental = (above + 6).rem_euclid(12) - 6;
+        (accidental.abs() <= 2).then_some(PitchClass { letter, accidental })
+    }
+
+    /// Whether a key is this note in some octave.
+    pub fn sounds(self, key: Key) -> bool {
+        (i16::from(key.0) - i16::from(self.semitones())) % 12 == 0
+    }
 }
 
 impl Pitch {

@@ -268,6 +268,7 @@ mod tests {
             bars: vec![],
             sections: vec![],
             strings: vec![],
+            open: vec![],
             tempo_map: TempoMap::new(Rate::new(Tempo(100_000), Speed::WRITTEN)),
             end: Nanos::ZERO,
         }

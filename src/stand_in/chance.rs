@@ -13,6 +13,11 @@ pub(super) enum Stream {
     Dropped = 4,
     Extra = 5,
     Converter = 6,
+    RoughBars = 7,
+    OctaveSlips = 8,
+    NextString = 9,
+    Clock = 10,
+    Hand = 11,
 }
 
 /// One stream of a seed.

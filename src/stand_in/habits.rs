@@ -1,7 +1,4 @@
-//! The habits of the simulated player, by name.
-
-use std::fmt;
-use std::str::FromStr;
+//! The habits of the simulated player.
 
 /// How the stand-in differs from the expected notes. [`Habits::default`] does not differ at all.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -52,6 +49,61 @@ pub struct Habits {
     pub missing_offs: f64,
     /// 1: each string has a channel of its own; 0: all are on one.
     pub string_channels: f64,
+    /// Factor on the long : short ratio of every swung pair: under 1 is flatter than written, over 1 wider. What begins
+    /// inside the pair moves, its ends stay; straight pairs stay altogether.
+    pub swing_factor: f64,
+    /// Extra offset of skips in ms, on top of that of upbeats.
+    pub skips_ms: f64,
+    /// After a change of tempo, for how many beats of the line the old one is kept. Then the player gets back to the
+    /// click evenly over four beats, or over more where they would have to play at more than twice the tempo.
+    pub old_tempo_beats: f64,
+    /// As `drift_percent`, but in the second, fourth, … section alone and counted from its start: every section begins
+    /// in place, and what a dragging one has not reached by then is left out.
+    pub section_drift_percent: f64,
+    /// How many beats the middle phrase is played late (early: negative): the eight beats from the start of the middle
+    /// bar, the one of n full bars that n / 2 bars come before. What it covers of the rest is left out.
+    pub late_phrase_beats: f64,
+    /// 1: the middle bar is left out and the two after it come a bar early; then a bar's wait, and in place again.
+    pub skipped_bar: f64,
+    /// 1: the middle bar is played twice and the two after it come a bar late; what they cover is left out, and the
+    /// rest is in place again. The second time through is extra notes.
+    pub repeated_bar: f64,
+    /// Standard deviation of a further offset in bars 4, 8, 12, … of the line, in ms.
+    pub rough_bars_ms: f64,
+    /// In silent bars, standard deviation of the beat of the player's own clock, in ms.
+    pub clock_ms: f64,
+    /// In silent bars, standard deviation of the hand's delay behind that clock, in ms.
+    pub hand_ms: f64,
+    /// Extra offset of up-strokes in ms, where the line has strokes.
+    pub up_strokes_ms: f64,
+    /// Factor on the sounding length of up-strokes.
+    pub up_strokes_length: f64,
+    /// What is added to the velocity of up-strokes.
+    pub up_strokes_velocity: f64,
+    /// Extra offset in ms of a note on another string than the one before, or five semitones or more away where the
+    /// line does not name both strings.
+    pub crossings_ms: f64,
+    /// Extra offset in ms of a fretted note more than three frets from the last fretted one, where the line names
+    /// strings. Open strings need no hand and move none.
+    pub shifts_ms: f64,
+    /// Extra offset in ms of notes for the fourth finger, where the line has fingers.
+    pub fourth_finger_ms: f64,
+    /// How much longer notes marked short or muted sound, in ms, until the next strike at most.
+    pub mutes_open_ms: f64,
+    /// Factor on the sounding lengths for each 10 % by which a place is faster than the line's slowest tempo.
+    pub fast_notes_short: f64,
+    /// Share of notes an octave up or down, 0 to 1; in the other direction where the instrument has no such key, or
+    /// where another note of a double stop has it.
+    pub octave_slips: f64,
+    /// Share of notes at the same fret on the next string up or down, 0 to 1; a fourth away where the line does not name
+    /// the string. In the other direction as above. A note that slips an octave slips no string.
+    pub next_string: f64,
+    /// 1: every flat seventh of the key is played as the natural one.
+    pub raised_sevenths: f64,
+    /// 1: every minor third of the key is played as the major one.
+    pub major_thirds: f64,
+    /// 1: the first two bars of a pass in another key than the pass before are played in the old one.
+    pub old_key: f64,
 }
 
 impl Default for Habits {
@@ -79,17 +131,40 @@ impl Default for Habits {
             ghost_triggers: 0.0,
             missing_offs: 0.0,
             string_channels: 0.0,
+            swing_factor: 1.0,
+            skips_ms: 0.0,
+            old_tempo_beats: 0.0,
+            section_drift_percent: 0.0,
+            late_phrase_beats: 0.0,
+            skipped_bar: 0.0,
+            repeated_bar: 0.0,
+            rough_bars_ms: 0.0,
+            clock_ms: 0.0,
+            hand_ms: 0.0,
+            up_strokes_ms: 0.0,
+            up_strokes_length: 1.0,
+            up_strokes_velocity: 0.0,
+            crossings_ms: 0.0,
+            shifts_ms: 0.0,
+            fourth_finger_ms: 0.0,
+            mutes_open_ms: 0.0,
+            fast_notes_short: 1.0,
+            octave_slips: 0.0,
+            next_string: 0.0,
+            raised_sevenths: 0.0,
+            major_thirds: 0.0,
+            old_key: 0.0,
         }
     }
 }
 
 /// A habit as text names it.
-struct Named {
-    name: &'static str,
-    unit: &'static str,
-    lowest: f64,
-    highest: f64,
-    place: fn(&mut Habits) -> &mut f64,
+pub(super) struct Named {
+    pub(super) name: &'static str,
+    pub(super) unit: &'static str,
+    pub(super) lowest: f64,
+    pub(super) highest: f64,
+    pub(super) place: fn(&mut Habits) -> &mut f64,
 }
 
 macro_rules! named {
@@ -104,7 +179,7 @@ macro_rules! named {
     };
 }
 
-const NAMED: &[Named] = named! {
+pub(super) const NAMED: &[Named] = named! {
     "mean-ms" "ms" -500.0 500.0 mean_ms,
     "spread-ms" "ms" 0.0 200.0 spread_ms,
     "correlation" "0 to 0.95" 0.0 0.95 correlation,
@@ -127,215 +202,27 @@ const NAMED: &[Named] = named! {
     "ghost-triggers" "share" 0.0 1.0 ghost_triggers,
     "missing-offs" "share" 0.0 1.0 missing_offs,
     "string-channels" "0 or 1" 0.0 1.0 string_channels,
+    "swing-factor" "factor" 0.4 2.5 swing_factor,
+    "skips-ms" "ms" -500.0 500.0 skips_ms,
+    "old-tempo-beats" "beats" 0.0 32.0 old_tempo_beats,
+    "section-drift-percent" "%" -20.0 20.0 section_drift_percent,
+    "late-phrase-beats" "beats" -2.0 2.0 late_phrase_beats,
+    "skipped-bar" "0 or 1" 0.0 1.0 skipped_bar,
+    "repeated-bar" "0 or 1" 0.0 1.0 repeated_bar,
+    "rough-bars-ms" "ms" 0.0 200.0 rough_bars_ms,
+    "clock-ms" "ms" 0.0 200.0 clock_ms,
+    "hand-ms" "ms" 0.0 200.0 hand_ms,
+    "up-strokes-ms" "ms" -500.0 500.0 up_strokes_ms,
+    "up-strokes-length" "factor" 0.05 2.0 up_strokes_length,
+    "up-strokes-velocity" "velocity" -60.0 60.0 up_strokes_velocity,
+    "crossings-ms" "ms" -500.0 500.0 crossings_ms,
+    "shifts-ms" "ms" -500.0 500.0 shifts_ms,
+    "fourth-finger-ms" "ms" -500.0 500.0 fourth_finger_ms,
+    "mutes-open-ms" "ms" 0.0 5000.0 mutes_open_ms,
+    "fast-notes-short" "factor" 0.3 1.0 fast_notes_short,
+    "octave-slips" "share" 0.0 1.0 octave_slips,
+    "next-string" "share" 0.0 1.0 next_string,
+    "raised-sevenths" "0 or 1" 0.0 1.0 raised_sevenths,
+    "major-thirds" "0 or 1" 0.0 1.0 major_thirds,
+    "old-key" "0 or 1" 0.0 1.0 old_key,
 };
-
-/// A player's name and what is set on top of [`HUMAN`].
-type Preset = (&'static str, &'static [(&'static str, f64)]);
-
-/// An ordinary good player. Real bass against drums spreads by 18 to 28 ms, with a lag-1 correlation of 0.25
-/// (hand-annotated open set); against a click, and for each fault to stand out, it is less here.
-const HUMAN: &[(&str, f64)] = &[
-    ("spread-ms", 10.0),
-    ("correlation", 0.25),
-    ("velocity-spread", 8.0),
-];
-
-const PRESETS: &[Preset] = &[
-    ("exact", &[]),
-    ("steady", &[]),
-    ("laid-back", &[("mean-ms", 20.0)]),
-    ("late-entries", &[("late-entries-ms", 45.0)]),
-    ("early-entries", &[("late-entries-ms", -45.0)]),
-    ("rushed-upbeats", &[("upbeats-ms", -35.0)]),
-    ("dragged-upbeats", &[("upbeats-ms", 35.0)]),
-    (
-        "missed-muting",
-        &[("ring-over-ms", 120.0), ("rests-ring-ms", 120.0)],
-    ),
-    ("short-notes", &[("short-notes", 0.55)]),
-    ("rushing", &[("drift-percent", 0.2)]),
-    ("dragging", &[("drift-percent", -0.2)]),
-    ("unsteady", &[("spread-ms", 35.0)]),
-    ("wrong-frets", &[("wrong-frets", 0.06)]),
-    ("patchy", &[("dropped", 0.06), ("extra", 0.04)]),
-    (
-        "converter",
-        &[("latency-fixed-ms", 6.0), ("latency-periods", 1.5)],
-    ),
-    (
-        "bad-converter",
-        &[
-            ("octave-glitches", 0.08),
-            ("doubled-notes", 0.08),
-            ("slide-steps", 0.05),
-            ("bend-splits", 0.05),
-            ("ghost-triggers", 0.05),
-            ("missing-offs", 0.05),
-        ],
-    ),
-];
-
-/// What is wrong with a text that should name habits.
-#[derive(Clone, Debug, PartialEq, thiserror::Error)]
-pub enum HabitError {
-    /// Neither a player nor a habit.
-    #[error("there is no player named \"{0}\": use one of {players}, or set a habit with NAME=VALUE: {habits}", players = players(), habits = habits())]
-    UnknownPlayer(String),
-    /// No such habit before the `=`.
-    #[error("there is no habit named \"{0}\": the habits are {habits}", habits = habits())]
-    UnknownHabit(String),
-    /// What follows the `=` cannot be used.
-    #[error("{name} is \"{value}\", but has to be a number from {lowest} to {highest} ({unit})")]
-    Value {
-        /// The habit.
-        name: &'static str,
-        /// What was given.
-        value: String,
-        /// The lowest value that is allowed.
-        lowest: f64,
-        /// The highest.
-        highest: f64,
-        /// What it counts.
-        unit: &'static str,
-    },
-}
-
-fn players() -> String {
-    Habits::names().collect::<Vec<_>>().join(", ")
-}
-
-fn habits() -> String {
-    let named = NAMED.iter().map(|h| format!("{} ({})", h.name, h.unit));
-    named.collect::<Vec<_>>().join(", ")
-}
-
-impl Habits {
-    /// The named players, in the order in which help should list them.
-    pub fn names() -> impl Iterator<Item = &'static str> {
-        PRESETS.iter().map(|(name, _)| *name)
-    }
-
-    /// A player by name: `exact` is flawless to the nanosecond, `steady` an ordinary good player, every other one
-    /// a steady player with that habit.
-    pub fn named(name: &str) -> Option<Habits> {
-        let mut habits = Habits::default();
-        habits.take_on(name).then_some(habits)
-    }
-
-    /// Adds a named player's habits to these.
-    fn take_on(&mut self, player: &str) -> bool {
-        let Some((name, settings)) = PRESETS.iter().find(|(name, _)| *name == player) else {
-            return false;
-        };
-        let human = if *name == "exact" { &[] } else { HUMAN };
-        for (name, value) in human.iter().chain(*settings) {
-            if let Some(habit) = NAMED.iter().find(|habit| habit.name == *name) {
-                *(habit.place)(self) = *value;
-            }
-        }
-        true
-    }
-
-    fn set(&mut self, name: &str, value: &str) -> Result<(), HabitError> {
-        let habit = NAMED
-            .iter()
-            .find(|habit| habit.name == name)
-            .ok_or_else(|| HabitError::UnknownHabit(name.to_owned()))?;
-        let number = value.parse().ok();
-        let number = number.filter(|number| (habit.lowest..=habit.highest).contains(number));
-        *(habit.place)(self) = number.ok_or_else(|| HabitError::Value {
-            name: habit.name,
-            value: value.to_owned(),
-            lowest: habit.lowest,
-            highest: habit.highest,
-            unit: habit.unit,
-        })?;
-        Ok(())
-    }
-}
-
-impl fmt::Display for Habits {
-    /// The habits that are not neutral, as [`FromStr`] reads them: `late-entries-ms=45, spread-ms=9`.
-    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        let (mut own, mut neutral) = (*self, Habits::default());
-        let mut comma = "";
-        for habit in NAMED {
-            let value = *(habit.place)(&mut own);
-            if value != *(habit.place)(&mut neutral) {
-                write!(f, "{comma}{}={value}", habit.name)?;
-                comma = ", ";
-            }
-        }
-        if comma.is_empty() {
-            f.write_str("none")
-        } else {
-            Ok(())
-        }
-    }
-}
-
-impl FromStr for Habits {
-    type Err = HabitError;
-
-    /// Players and `name=value` pairs, separated by commas, each applied over those before it:
-    /// `late-entries,spread-ms=6`.
-    fn from_str(text: &str) -> Result<Habits, HabitError> {
-        let mut habits = Habits::default();
-        for part in text
-            .split(',')
-            .map(str::trim)
-            .filter(|part| !part.is_empty())
-        {
-            match part.split_once('=') {
-                Some((name, value)) => habits.set(name.trim(), value.trim())?,
-                None if habits.take_on(part) => {}
-                None => return Err(HabitError::UnknownPlayer(part.to_owned())),
-            }
-        }
-        Ok(habits)
-    }
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-
-    #[test]
-    fn every_setting_of_every_player_is_a_habit_within_its_bounds() {
-        for (player, settings) in PRESETS {
-            for (name, value) in HUMAN.iter().chain(*settings) {
-                let mut habits = Habits::default();
-                assert_eq!(habits.set(name, &value.to_string()), Ok(()), "{player}");
-            }
-        }
-    }
-
-    #[test]
-    fn players_and_pairs_add_up_in_order() {
-        let habits: Habits = "late-entries, missed-muting,spread-ms=6".parse().unwrap();
-        assert_eq!(habits.late_entries_ms, 45.0);
-        assert_eq!(habits.ring_over_ms, 120.0);
-        assert_eq!(habits.spread_ms, 6.0);
-        assert_eq!("".parse(), Ok(Habits::default()));
-        assert_eq!(Habits::named("exact"), Some(Habits::default()));
-    }
-
-    #[test]
-    fn habits_are_shown_as_they_are_read() {
-        let habits: Habits = "late-entries,dropped=0.1".parse().unwrap();
-        assert_eq!(habits.to_string().parse(), Ok(habits));
-        assert_eq!(Habits::default().to_string(), "none");
-    }
-
-    #[test]
-    fn mistakes_say_what_would_be_right() {
-        let error = |text: &str| text.parse::<Habits>().unwrap_err().to_string();
-        assert_eq!(
-            error("dropped=2"),
-            "dropped is \"2\", but has to be a number from 0 to 1 (share)"
-        );
-        assert!(error("spread-ms=NaN").contains("from 0 to 200 (ms)"));
-        assert!(error("late=4").contains("late-entries-ms (ms), upbeats-ms (ms)"));
-        assert!(error("lazy").contains("laid-back, late-entries"));
-    }
-}

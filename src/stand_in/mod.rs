@@ -7,14 +7,21 @@
 mod chance;
 pub mod converter;
 mod converter_faults;
+mod fingerboard;
+mod habit_text;
 mod habits;
+mod hand_moves;
+mod lengths;
 mod overlap;
 mod performance;
+mod pitch_slips;
+mod players;
 mod ringing;
 mod timing;
 
 pub use converter_faults::Fault;
-pub use habits::{HabitError, Habits};
+pub use habit_text::HabitError;
+pub use habits::Habits;
 pub use performance::{Performance, Truth, perform};
 
 use crate::expected::Expected;

@@ -4,8 +4,11 @@ use super::Habits;
 use super::chance::{Chance, Stream};
 use super::converter_faults::{Fault, convert};
 use super::overlap::{SHORTEST, separate};
-use super::{ringing, timing};
+use super::pitch_slips::{PitchSlips, neighbour};
+use super::ringing::{Next, Ringing};
+use super::timing::{self, OwnTime, Placed, Strike};
 use crate::expected::{Expected, ExpectedNote};
+use crate::line::Stroke;
 use crate::played::TimedMessage;
 use crate::units::{Key, Nanos};
 
@@ -55,27 +58,30 @@ pub(super) struct SoundedNote {
 /// Notes last 10 ms at least, unless the line repeats a key sooner. The second note of a unison on two strings comes
 /// 10 ms later: a MIDI channel cannot tell the two apart.
 pub fn perform(expected: &Expected, habits: &Habits, seed: u64) -> Performance {
-    let strikes: Vec<&[ExpectedNote]> = expected
+    let strikes: Vec<Strike> = expected
         .notes
         .chunk_by(|one, other| one.group == other.group)
         .collect();
-    let onsets = timing::onsets(&strikes, habits, seed);
-    let mut hand = Hand::new(habits, seed);
+    let own = OwnTime::new(expected, habits);
+    let places = timing::place(expected, &strikes, &own, habits, seed);
+    let ringing = Ringing::new(expected, &own, habits);
+    let mut hand = Hand::new(expected, habits, seed);
     let mut notes = Vec::with_capacity(expected.notes.len());
     let mut index = 0;
     for (number, strike) in strikes.iter().enumerate() {
-        let onset = onsets[number];
-        let next = strikes
-            .get(number + 1)
-            .map(|next| (*next, onsets[number + 1]));
+        let placed = places[number];
+        let next = next_after(number, &strikes, &places);
         for note in *strike {
-            let end = ringing::end(note, onset, next, habits);
-            notes.extend(hand.strike(index, note, onset, end));
+            let sounds = placed.map(|placed| (placed.onset, ringing.end(note, placed, next)));
+            notes.extend(hand.strike(index, note, strike, sounds));
             index += 1;
         }
-        let until = next.map_or(onset + strike[0].written, |(_, onset)| onset);
-        notes.extend(hand.stray(onset, until));
+        notes.extend(hand.stray(placed.map(|placed| {
+            let until = next.map_or(placed.onset + strike[0].written, |next| next.at);
+            (placed.onset, until)
+        })));
     }
+    play_again(expected, &own, habits, &mut notes);
     separate(&mut notes);
     let (events, faults) = convert(&notes, |key| latency(key, habits), habits, seed);
     Performance {
@@ -85,11 +91,47 @@ pub fn perform(expected: &Expected, habits: &Habits, seed: u64) -> Performance {
     }
 }
 
+/// What is played after a strike.
+fn next_after<'a>(
+    number: usize,
+    strikes: &[Strike<'a>],
+    places: &[Option<Placed>],
+) -> Option<Next<'a>> {
+    let next = (number + 1..strikes.len()).find(|next| places[*next].is_some())?;
+    let displaced = |strike: usize| places[strike].map(|placed| placed.displaced);
+    Some(Next {
+        strike: strikes[next],
+        at: places[next]?.onset,
+        as_written: next == number + 1 && displaced(next) == displaced(number),
+    })
+}
+
+/// The bar that is played twice sounds the second time as it did the first, in the place of the next.
+fn play_again(expected: &Expected, own: &OwnTime, habits: &Habits, notes: &mut Vec<SoundedNote>) {
+    let Some((bar, length)) = timing::repeated_bar(expected, habits) else {
+        return;
+    };
+    let later = own.stretched(length);
+    let is_of_bar = |note: &&SoundedNote| {
+        let meant = note.expected.map(|index| &expected.notes[index]);
+        meant.is_some_and(|meant| meant.bar == bar)
+    };
+    let again = |note: &SoundedNote| SoundedNote {
+        expected: None,
+        asked: note.onset + later,
+        onset: note.onset + later,
+        end: note.end + later,
+        ..*note
+    };
+    let again: Vec<SoundedNote> = notes.iter().filter(is_of_bar).map(again).collect();
+    notes.extend(again);
+}
+
 /// What the hands do by chance.
 struct Hand<'a> {
     habits: &'a Habits,
     velocity: Chance,
-    wrong_frets: Chance,
+    pitches: PitchSlips<'a>,
     dropped: Chance,
     extra: Chance,
     /// The last key that the line asked for; a dead note sounds under it.
@@ -97,11 +139,11 @@ struct Hand<'a> {
 }
 
 impl<'a> Hand<'a> {
-    fn new(habits: &'a Habits, seed: u64) -> Hand<'a> {
+    fn new(expected: &Expected, habits: &'a Habits, seed: u64) -> Hand<'a> {
         Hand {
             habits,
             velocity: Chance::new(seed, Stream::Velocity),
-            wrong_frets: Chance::new(seed, Stream::WrongFrets),
+            pitches: PitchSlips::new(expected, habits, seed),
             dropped: Chance::new(seed, Stream::Dropped),
             extra: Chance::new(seed, Stream::Extra),
             // The open E string.
@@ -109,22 +151,19 @@ impl<'a> Hand<'a> {
         }
     }
 
-    /// The note as it is played, unless it is dropped. Each chance is drawn even then, so that habits stay apart.
+    /// The note as it is played from one time to another, unless it is left out or dropped. Each chance is drawn even then, so that habits stay apart.
     fn strike(
         &mut self,
         index: usize,
         note: &ExpectedNote,
-        onset: Nanos,
-        end: Nanos,
+        strike: Strike,
+        sounds: Option<(Nanos, Nanos)>,
     ) -> Option<SoundedNote> {
         self.key = note.key.unwrap_or(self.key);
         let velocity = self.velocity(note);
-        let slip = self.slip();
-        let key = match note.key {
-            Some(key) => neighbour(key, slip),
-            None => self.key,
-        };
+        let key = self.pitches.played(note, strike).unwrap_or(self.key);
         let dropped = self.dropped.happens(self.habits.dropped);
+        let (onset, end) = sounds?;
         (!dropped).then_some(SoundedNote {
             expected: Some(index),
             key,
@@ -136,9 +175,10 @@ impl<'a> Hand<'a> {
     }
 
     /// An extra note between this strike and the next: a neighbouring string, brushed.
-    fn stray(&mut self, from: Nanos, until: Nanos) -> Option<SoundedNote> {
+    fn stray(&mut self, between: Option<(Nanos, Nanos)>) -> Option<SoundedNote> {
         let happens = self.extra.happens(self.habits.extra);
         let (place, side) = (self.extra.even(), self.extra.happens(0.5));
+        let (from, until) = between?;
         let gap = (until - from).0 as f64;
         let onset = from + Nanos((gap * (0.25 + 0.5 * place)) as i64);
         let fourth = if side { 5 } else { -5 };
@@ -158,25 +198,13 @@ impl<'a> Hand<'a> {
             is if is.optional || is.dead => 50.0,
             _ => 80.0,
         };
-        let played = meant + self.habits.velocity_spread * self.velocity.normal();
+        let stroke = match note.stroke {
+            Some(Stroke::Up) => self.habits.up_strokes_velocity,
+            _ => 0.0,
+        };
+        let played = meant + stroke + self.habits.velocity_spread * self.velocity.normal();
         played.round().clamp(1.0, 127.0) as u8
     }
-
-    fn slip(&mut self) -> i8 {
-        let slips = self.wrong_frets.happens(self.habits.wrong_frets);
-        let up = self.wrong_frets.happens(0.5);
-        match (slips, up) {
-            (false, _) => 0,
-            (true, true) => 1,
-            (true, false) => -1,
-        }
-    }
-}
-
-/// The key that many semitones away, or as far on the other side where there is none.
-fn neighbour(key: Key, semitones: i8) -> Key {
-    let to = |by: i8| key.0.checked_add_signed(by).filter(|key| *key < 128);
-    Key(to(semitones).or(to(-semitones)).unwrap_or(key.0))
 }
 
 /// `fixed + periods / f0`.

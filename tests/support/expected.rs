@@ -29,7 +29,9 @@ pub fn expected_of(notes: &[(i64, Option<u8>)]) -> Expected {
             key: key.map(Key),
             string: None,
             fret: None,
+            signature: None,
             degree: None,
+            chord: None,
             spelled: None,
             onset: Nanos::from_ms(*onset),
             written,
@@ -64,6 +66,7 @@ pub fn expected_of(notes: &[(i64, Option<u8>)]) -> Expected {
         bars: (0..bars).map(bar_of).collect(),
         sections: vec!["A".into()],
         strings: ["G", "D", "A", "E"].map(String::from).to_vec(),
+        open: [43, 38, 33, 28].map(Key).to_vec(),
         tempo_map: TempoMap::new(Rate::new(Tempo(120_000), Speed::WRITTEN)),
         end: Nanos::from_ms(bars * 2000),
     }
