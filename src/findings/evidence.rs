@@ -10,6 +10,8 @@ use crate::judge::{Judgement, Length, Partner, Timing};
 pub struct Evidence<'a> {
     /// The line.
     pub expected: &'a Expected,
+    /// What the judge made of the take.
+    pub judgement: &'a Judgement,
     /// Its notes that something was played for, in order; not those that fell into a glitch.
     pub heard: Vec<Heard<'a>>,
     /// The tolerances that the readings were made with.
@@ -62,6 +64,7 @@ impl<'a> Evidence<'a> {
             .collect();
         Evidence {
             expected,
+            judgement,
             heard,
             windows,
             latency: Latency::default(),

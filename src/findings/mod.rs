@@ -9,6 +9,7 @@
 //! The order of asking: the latency first, since what it explains is no habit; then the effects on single notes, which
 //! compete for the offsets ([`effect`]); then everything else, which sees the offsets with those effects known.
 
+mod displaced;
 mod effect;
 mod entries;
 pub mod evidence;
@@ -59,7 +60,7 @@ enum Question {
 use Question::{Offsets, Other, Several};
 
 /// Every question but that after the latency.
-const ALL: [Question; 7] = [
+const ALL: [Question; 8] = [
     Offsets(&entries::EFFECT),
     Offsets(&swing::EFFECT),
     Offsets(&upbeats::EFFECT),
@@ -67,6 +68,7 @@ const ALL: [Question; 7] = [
     Other(missed_muting::ask),
     Other(short_notes::ask),
     Several(tempo::ask),
+    Other(displaced::ask),
 ];
 
 /// Notes that a statistical finding needs at least.

@@ -14,6 +14,7 @@ use super::evidence::Evidence;
 use super::stats::trend::{Alike, measure, trend};
 use slope::{Slopes, Unit};
 use step::{Beginning, Step};
+pub use strikes::from_place_ms;
 use strikes::{Section, Strikes};
 
 /// A section's tempo, as it was played.
@@ -132,7 +133,8 @@ impl Tempo {
     }
 }
 
-/// How alike neighbouring strikes are in the whole take, each section with its own slope.
+/// How alike neighbouring strikes are in the whole take, each section with its own slope, and with the shape and length
+/// of a kept tempo where it changes.
 fn alike(strikes: &Strikes) -> Option<Alike> {
     let mut left = vec![0.0; strikes.at_s.len()];
     let mut runs = Vec::new();
@@ -141,17 +143,14 @@ fn alike(strikes: &Strikes) -> Option<Alike> {
         let here = section.strikes.clone();
         let (x, y) = (&strikes.at_s[here.clone()], &strikes.plain_ms[here.clone()]);
         let beside = Beginning::of(strikes, section)
-            .map(|beginning| beginning.column(strikes, USUALLY_KEPT_BEATS));
+            .map(|beginning| beginning.column(strikes, beginning.beats()));
         let Some(fit) = trend(x, y, beside.as_deref(), &section.runs, None) else {
             continue;
         };
         left[here.clone()].copy_from_slice(&fit.left);
         let based = |run: &std::ops::Range<usize>| run.start + here.start..run.end + here.start;
         runs.extend(section.runs.iter().map(based));
-        fitted += section.runs.len() + 1 + usize::from(beside.is_some());
+        fitted += section.runs.len() + 1 + 2 * usize::from(beside.is_some());
     }
     Some(measure(&left, &runs, fitted)?.0)
 }
-
-/// What is taken for the length of a kept tempo before it is known.
-const USUALLY_KEPT_BEATS: f64 = 6.0;

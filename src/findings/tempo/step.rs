@@ -2,9 +2,8 @@
 //!
 //! A player who keeps the old tempo falls behind a faster click, or gets ahead of a slower one, by a slope that is known:
 //! `new / old − 1` of the time. Then they get back, here evenly over [`RETURN_BEATS`]. Statistic: the share of that shape in the
-//! offsets of the section's first beats, 1 being the whole of it, for a few lengths of keeping ([`KEPT_BEATS`]), the
-//! chance multiplied by how many were tried (Bonferroni); how many beats it was is the length that leaves the smallest
-//! squares. A section that wanders evenly off, and explains the notes better so, has drifted and not kept.
+//! offsets of the section's first beats, 1 being the whole of it; the length of keeping is the one whose whole shape
+//! leaves the smallest squares, and the chance is multiplied by how many unlike lengths were tried ([`UNLIKE`], Bonferroni). A section that wanders evenly off, and explains the notes better so, has drifted and not kept.
 
 use super::strikes::{Change, Section, Strikes};
 use crate::findings::stats::discovery::FALSE_SHARE;
@@ -14,8 +13,10 @@ use std::ops::Range;
 
 /// Beats that the way back takes.
 const RETURN_BEATS: f64 = 4.0;
-/// Beats that the old tempo may be kept, as they are tried.
-const KEPT_BEATS: [f64; 4] = [2.0, 4.0, 8.0, 16.0];
+/// Beats that the old tempo may be kept at the most.
+const LONGEST_BEATS: f64 = 16.0;
+/// Lengths of 1, 2, 4, 8 and 16 beats have unlike shapes; those between are like one of them.
+const UNLIKE: f64 = 5.0;
 /// Of a shape of which less than two beats of return are in the section nothing tells a new tempo from a slope.
 const LEAST_RETURN: f64 = 2.0;
 /// Beats that are looked at: the longest shape, and as much again as the shortest section.
@@ -105,11 +106,6 @@ impl<'a> Beginning<'a> {
         })
     }
 
-    fn lengths(&self) -> impl Iterator<Item = f64> {
-        let longest = self.length_beats - LEAST_RETURN;
-        KEPT_BEATS.into_iter().filter(move |kept| *kept <= longest)
-    }
-
     fn shape(&self, kept_beats: f64) -> (Shape, Vec<f64>) {
         let shape = Shape::of(self.section, self.change, kept_beats);
         let column = self.since_s.iter().map(|since| shape.at(*since)).collect();
@@ -123,23 +119,15 @@ impl<'a> Beginning<'a> {
 
     /// How the new tempo was taken; `tried`: how many changes are asked after.
     pub fn step(&self, alike: Alike, tried: usize) -> Option<Step> {
-        let shares: Vec<(f64, Trend)> = self
-            .lengths()
-            .filter_map(|kept| Some((kept, self.share(kept, alike)?)))
-            .collect();
-        let best = shares
-            .iter()
-            .filter(|(_, share)| share.slope.mean > 0.0)
-            .max_by(|(_, one), (_, other)| one.slope.strength().total_cmp(&other.slope.strength()));
-        let is_at_once = shares.iter().any(|(kept, share)| {
-            *kept == AT_ONCE_BEATS && share.slope.interval()[1] < AT_ONCE_SHARE
-        });
-        let Some((_, best)) = best else {
-            return shares.first().map(|_| Step::none(is_at_once));
-        };
-        let chance = best.slope.chance() * (shares.len() * tried) as f64;
+        let is_at_once = self
+            .share(AT_ONCE_BEATS, alike)
+            .is_some_and(|share| share.slope.interval()[1] < AT_ONCE_SHARE);
         let beats = self.beats();
         let share = self.share(beats, alike)?;
+        let chance = match share.slope.mean > 0.0 {
+            true => share.slope.chance() * UNLIKE * tried as f64,
+            false => 1.0,
+        };
         let peak = self.shape(beats).0.peak_ms();
         let peak_ms = Estimate {
             mean: share.slope.mean * peak,
@@ -161,8 +149,8 @@ impl<'a> Beginning<'a> {
     }
 
     /// The length of keeping that explains the notes best, to half a beat.
-    fn beats(&self) -> f64 {
-        let longest = KEPT_BEATS[KEPT_BEATS.len() - 1].min(self.length_beats - LEAST_RETURN);
+    pub fn beats(&self) -> f64 {
+        let longest = LONGEST_BEATS.min(self.length_beats - LEAST_RETURN);
         let lengths = (2..=(2.0 * longest) as u32).map(|halves| f64::from(halves) / 2.0);
         let left = |kept_beats: f64| {
             let (_, column) = self.shape(kept_beats);
@@ -173,7 +161,7 @@ impl<'a> Beginning<'a> {
         lengths
             .map(|beats| (beats, left(beats)))
             .min_by(|one, other| one.1.total_cmp(&other.1))
-            .map_or(KEPT_BEATS[0], |(beats, _)| beats)
+            .map_or(1.0, |(beats, _)| beats)
     }
 
     /// The shape that was found, for each strike of the section.
@@ -184,22 +172,6 @@ impl<'a> Beginning<'a> {
             .clone()
             .map(|strike| shape.at(strikes.at_s[strike] - self.section.spans_s[0]))
             .collect()
-    }
-}
-
-impl Step {
-    fn none(is_at_once: bool) -> Step {
-        Step {
-            chance: 1.0,
-            beats: 0.0,
-            peak_ms: Estimate {
-                mean: 0.0,
-                standard_error: 0.0,
-                freedom: 1.0,
-            },
-            is_kept: false,
-            is_at_once,
-        }
     }
 }
 

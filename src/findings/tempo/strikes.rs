@@ -1,7 +1,7 @@
 //! What tempo is measured on: one value a strike, section by section.
 
 use crate::expected::tempo_map::Rate;
-use crate::findings::evidence::Evidence;
+use crate::findings::evidence::{Evidence, Heard};
 use crate::units::Nanos;
 use std::ops::Range;
 
@@ -9,7 +9,8 @@ use std::ops::Range;
 pub struct Strikes {
     /// When each is expected, in seconds.
     pub at_s: Vec<f64>,
-    /// Its offset without what the kind of note explains, in ms.
+    /// Its offset from its written place without what the kind of note explains, in ms: a phrase that was followed
+    /// elsewhere carries the whole of it, so that who drifts so far goes on drifting.
     pub plain_ms: Vec<f64>,
     /// Where each begins among the notes heard, and where the last ends.
     heard: Vec<usize>,
@@ -23,7 +24,7 @@ pub struct Section {
     pub section: u16,
     /// Its strikes.
     pub strikes: Range<usize>,
-    /// Its strikes by [`Section::strikes`]`.start`, in runs in which the phrase is equally far from its place.
+    /// Its strikes by [`Section::strikes`]`.start`, in runs without a jump to another place.
     pub runs: Vec<Range<usize>>,
     /// The same, each pass for itself.
     pub passes: Vec<Range<usize>>,
@@ -62,7 +63,7 @@ impl Strikes {
             .heard
             .chunk_by(|one, other| one.note.group == other.note.group)
         {
-            let sum: f64 = same.iter().map(|heard| heard.plain_ms()).sum();
+            let sum: f64 = same.iter().map(from_place_ms).sum();
             strikes.at_s.push(same[0].note.onset.seconds());
             strikes.plain_ms.push(sum / same.len() as f64);
             strikes.heard.push(begins);
@@ -78,11 +79,20 @@ impl Strikes {
         self.heard[strike]..self.heard[strike + 1]
     }
 
-    /// The whole take in runs in which the phrase is equally far from its place.
+    /// The whole take in runs without a jump.
     pub fn runs(&self, evidence: &Evidence) -> Vec<Range<usize>> {
-        self.runs_in(0..self.at_s.len(), |strike| {
-            evidence.heard[self.heard[strike]].partner.displaced
-        })
+        self.runs_in(0..self.at_s.len(), |strike| self.is_jump(evidence, strike))
+    }
+
+    /// Whether the player jumped to another place before this strike, rather than drifted there.
+    fn is_jump(&self, evidence: &Evidence, strike: usize) -> bool {
+        let [before, here] = [strike - 1, strike].map(|at| evidence.heard[self.heard[at]].partner);
+        if before.displaced == here.displaced {
+            return false;
+        }
+        let [before, here] = [before, here].map(|at| (at.offset - at.off_grid).ms());
+        let moved = self.plain_ms[strike] - self.plain_ms[strike - 1];
+        2.0 * moved.abs() > (here - before).abs()
     }
 
     fn sections(&self, evidence: &Evidence) -> Vec<Section> {
@@ -128,9 +138,10 @@ impl Strikes {
         let beats = strikes.clone().map(|strike| first(strike).note.beat.ms());
         Section {
             section,
-            runs: rebased(self.runs_in(strikes.clone(), |strike| first(strike).partner.displaced)),
+            runs: rebased(self.runs_in(strikes.clone(), |strike| self.is_jump(evidence, strike))),
             passes: rebased(self.runs_in(strikes.clone(), |strike| {
-                (first(strike).note.pass, first(strike).partner.displaced)
+                first(strike).note.pass != first(strike - 1).note.pass
+                    || self.is_jump(evidence, strike)
             })),
             beat_ms: beats.sum::<f64>() / strikes.len() as f64,
             spans_s: [bars[0].onset, bars[bars.len() - 1].end].map(Nanos::seconds),
@@ -140,22 +151,24 @@ impl Strikes {
         }
     }
 
-    fn runs_in<T: PartialEq>(
-        &self,
-        strikes: Range<usize>,
-        of: impl Fn(usize) -> T,
-    ) -> Vec<Range<usize>> {
+    /// Runs that end before each strike that begins one, the first aside.
+    fn runs_in(&self, strikes: Range<usize>, begins: impl Fn(usize) -> bool) -> Vec<Range<usize>> {
         let mut runs = Vec::new();
         let mut start = strikes.start;
-        for strike in strikes.clone() {
-            if strike + 1 == strikes.end || of(strike + 1) != of(strike) {
-                runs.push(start..strike + 1);
-                start = strike + 1;
+        for end in strikes.start + 1..=strikes.end {
+            if end == strikes.end || begins(end) {
+                runs.push(start..end);
+                start = end;
             }
         }
         runs.retain(|run| run.len() >= SHORTEST_RUN);
         runs
     }
+}
+
+/// A note's plain offset from its written place.
+pub fn from_place_ms(heard: &Heard) -> f64 {
+    heard.plain_ms() + (heard.partner.offset - heard.partner.off_grid).ms()
 }
 
 fn change_at(onset: Nanos, changes: &[(Nanos, Rate)]) -> Option<Change> {

@@ -2,7 +2,7 @@
 
 use super::slope::{Of, Told, Unit};
 use super::step::Step;
-use super::strikes::{Change, Section};
+use super::strikes::{Change, Section, from_place_ms};
 use super::{Tempo, harmless_ms};
 use crate::click::Pattern;
 use crate::findings::evidence::Evidence;
@@ -105,7 +105,7 @@ fn tell_slopes(evidence: &Evidence, tempo: &Tempo, units: &[&Unit], way: Way) ->
         for heard in run.clone().flat_map(|strike| tempo.strikes.heard(strike)) {
             of += 1;
             let heard = &evidence.heard[heard];
-            if (heard.plain_ms() - start_ms) * way.sign() > harmless {
+            if (from_place_ms(heard) - start_ms) * way.sign() > harmless {
                 notes.push(heard.index);
             }
         }
@@ -195,7 +195,7 @@ fn tell_steps(evidence: &Evidence, tempo: &Tempo, kept: &[Kept], way: Way) -> Fi
             for heard in tempo.strikes.heard(strike) {
                 of += 1;
                 let heard = &evidence.heard[heard];
-                if heard.plain_ms() * way.sign() > harmless {
+                if from_place_ms(heard) * way.sign() > harmless {
                     notes.push(heard.index);
                 }
             }
