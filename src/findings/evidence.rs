@@ -5,6 +5,7 @@ use crate::expected::tempo_map::Speed;
 use crate::expected::{Expected, ExpectedNote};
 use crate::judge::settings::{Latency, Windows};
 use crate::judge::{Judgement, Length, Partner, Timing};
+use crate::units::Nanos;
 
 /// A take as the findings see it.
 pub struct Evidence<'a> {
@@ -34,8 +35,8 @@ pub struct Heard<'a> {
     /// Its offset from the grid it is on, in ms.
     pub offset_ms: f64,
     /// Up to here nothing can be heard: `max(6 ms, 2.5 % of the interval between notes)`, the just noticeable
-    /// displacement of one tone (Friberg & Sundberg 1995, JASA 98:2524). The interval is that to the note before,
-    /// and no more than a beat, since the click is heard on every one.
+    /// displacement of one tone (Friberg & Sundberg 1995, JASA 98:2524). The interval is that to what is heard
+    /// before: a note, or the click of a beat.
     pub harmless_ms: f64,
     /// What of its delay a converter is suspected of, in ms; already taken out of the offset.
     pub suspected_ms: f64,
@@ -178,6 +179,23 @@ impl<'a> Evidence<'a> {
     }
 }
 
+/// How long before a note the click of a beat was heard; `None` while the click is off.
+fn since_click(expected: &Expected, note: &ExpectedNote) -> Option<Nanos> {
+    let bar = &expected.bars[note.bar as usize];
+    if bar.silent {
+        return None;
+    }
+    let into_beat = (note.at + bar.offset).0 % bar.beat.0;
+    let beat_at = i128::from((bar.start + note.at).0 - into_beat);
+    let since_beat = note.onset - expected.tempo_map.time_at(beat_at, 1);
+    // A note on the beat comes with its click: the one before is a beat ago.
+    Some(if since_beat > Nanos::ZERO {
+        since_beat
+    } else {
+        note.beat
+    })
+}
+
 impl<'a> Heard<'a> {
     fn new(expected: &'a Expected, index: usize, partner: &'a Partner) -> Heard<'a> {
         let note = &expected.notes[index];
@@ -185,9 +203,10 @@ impl<'a> Heard<'a> {
             .iter()
             .rev()
             .find(|other| other.group < note.group);
-        let interval = before.map_or(note.beat, |before| {
-            (note.onset - before.onset).min(note.beat)
-        });
+        let since_note = before.map(|before| note.onset - before.onset);
+        let since_click = since_click(expected, note);
+        let interval = since_note.into_iter().chain(since_click).min();
+        let interval = interval.unwrap_or(note.beat);
         Heard {
             index: index as u32,
             note,
