@@ -18,10 +18,12 @@ mod latency_suspect;
 mod missed_muting;
 pub mod model;
 pub mod practice;
+pub mod self_paced;
 mod short_notes;
 pub mod stats;
 mod swing;
 pub mod tempo;
+mod unsteady;
 mod upbeats;
 
 use effect::Effect;
@@ -60,7 +62,7 @@ enum Question {
 use Question::{Offsets, Other, Several};
 
 /// Every question but that after the latency.
-const ALL: [Question; 8] = [
+const ALL: [Question; 9] = [
     Offsets(&entries::EFFECT),
     Offsets(&swing::EFFECT),
     Offsets(&upbeats::EFFECT),
@@ -68,6 +70,7 @@ const ALL: [Question; 8] = [
     Other(missed_muting::ask),
     Other(short_notes::ask),
     Several(tempo::ask),
+    Several(unsteady::ask),
     Other(displaced::ask),
 ];
 

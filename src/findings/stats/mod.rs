@@ -2,6 +2,7 @@
 
 pub mod discovery;
 pub mod estimate;
+pub mod spread;
 pub mod trend;
 
 use statrs::distribution::{ContinuousCDF, StudentsT};
