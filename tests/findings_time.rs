@@ -202,6 +202,7 @@ fn a_phrase_elsewhere_is_one_finding() {
     for habit in ["dropped=0.15,extra=0.1", "wrong-frets=0.2", "spread-ms=30"] {
         let counts = rates(&expected, &format!("{HUMAN},{habit}"));
         assert!(share(&counts, "off-by-beats") <= 1.0, "{habit}: {counts:?}");
+        assert!(share(&counts, "unsteady") <= 2.0, "{habit}: {counts:?}");
     }
 }
 

@@ -8,30 +8,30 @@
 //!   the ratio of the spreads, by F, at least [`TIMES`], the chance multiplied by the bars that are asked (Bonferroni). The worst
 //!   is taken out of the rest before the next is asked. Harmless: a spread that cannot be heard.
 
-use super::evidence::Evidence;
+use super::evidence::{Evidence, Heard};
 use super::model::Model;
 use super::practice::Drill;
 use super::stats::discovery::FALSE_SHARE;
 use super::stats::spread::{Spread, excess_kurtosis};
 use super::{Answer, FEWEST, Finding};
+use crate::judge::cost::Pitch;
 use std::collections::BTreeMap;
 
 /// A bar scatters at least so many times as much as the rest.
 const TIMES: f64 = 1.5;
+/// Half the window of the model's moving mean.
+const HALF_WINDOW_BEATS: f64 = 4.0;
 /// Fewer notes say nothing about a whole take.
 const FEWEST_NOTES: usize = 16;
 
 pub fn ask(evidence: &Evidence) -> Vec<Answer> {
-    let plain: Vec<f64> = evidence
-        .heard
-        .iter()
-        .map(|heard| heard.plain_ms())
-        .collect();
+    let heard = certain(evidence);
+    let plain: Vec<f64> = heard.iter().map(Heard::plain_ms).collect();
     if plain.len() < FEWEST_NOTES {
         return Vec::new();
     }
-    let model = Model::new(&plain, &evidence.heard);
-    let scatter = Scatter::of(evidence, &model);
+    let model = Model::new(&plain, &heard);
+    let scatter = Scatter::of(evidence, &heard, &model);
     let (chance, rough) = scatter.rough_bars(evidence);
     let whole = scatter.whole(evidence, &rough);
     let places = chance.map(|chance| Answer {
@@ -41,10 +41,35 @@ pub fn ask(evidence: &Evidence) -> Vec<Answer> {
     [whole, places].into_iter().flatten().collect()
 }
 
+/// The notes that are surely the line's: of the right pitch, and not where a phrase changes its place, half a window of the
+/// model on either side.
+fn certain<'a>(evidence: &Evidence<'a>) -> Vec<Heard<'a>> {
+    let heard = &evidence.heard;
+    let changes: Vec<f64> = heard
+        .windows(2)
+        .filter(|pair| pair[0].partner.displaced != pair[1].partner.displaced)
+        .map(|pair| pair[1].note.onset.ms())
+        .collect();
+    let is_near_change = |heard: &Heard| {
+        let half = HALF_WINDOW_BEATS * heard.note.beat.ms();
+        let at = heard.note.onset.ms();
+        let next = changes.partition_point(|change| *change < at - half);
+        changes.get(next).is_some_and(|change| *change <= at + half)
+    };
+    let is_right = |heard: &Heard| matches!(heard.partner.pitch, Pitch::Right | Pitch::Unjudged);
+    heard
+        .iter()
+        .filter(|heard| is_right(heard) && !is_near_change(heard))
+        .copied()
+        .collect()
+}
+
 /// What is left of the offsets, by bar.
 struct Scatter<'a> {
+    /// The notes that count.
+    heard: &'a [Heard<'a>],
     left: &'a [f64],
-    /// For each written bar its notes, as indices of what was heard.
+    /// For each written bar its notes, as indices of those that count.
     bars: BTreeMap<u32, Vec<usize>>,
     correlation: f64,
     /// Degrees of freedom of each note: the moving mean takes a part.
@@ -52,13 +77,14 @@ struct Scatter<'a> {
 }
 
 impl<'a> Scatter<'a> {
-    fn of(evidence: &Evidence, model: &'a Model) -> Scatter<'a> {
+    fn of(evidence: &Evidence, heard: &'a [Heard<'a>], model: &'a Model) -> Scatter<'a> {
         let mut bars: BTreeMap<u32, Vec<usize>> = BTreeMap::new();
-        for (index, heard) in evidence.heard.iter().enumerate() {
+        for (index, heard) in heard.iter().enumerate() {
             let number = evidence.bar_number(heard.index);
             bars.entry(number).or_default().push(index);
         }
         Scatter {
+            heard,
             left: model.left(),
             bars,
             correlation: model.correlation(),
@@ -89,7 +115,7 @@ impl<'a> Scatter<'a> {
         let chance = spread.chance_below(window);
         let notes: Vec<u32> = rest()
             .filter(|note| self.left[*note].abs() > window)
-            .map(|note| evidence.heard[note].index)
+            .map(|note| self.heard[note].index)
             .collect();
         let is_found = low > window && notes.len() >= FEWEST;
         let finding = is_found.then(|| {
@@ -168,7 +194,7 @@ impl<'a> Scatter<'a> {
             mean,
             squares,
             freedom: (count - 1.0) * self.freedom_each,
-            harmless_ms: evidence.harmless_ms(notes.iter().map(|note| &evidence.heard[*note])),
+            harmless_ms: evidence.harmless_ms(notes.iter().map(|note| &self.heard[*note])),
         }
     }
 
@@ -204,9 +230,9 @@ impl<'a> Scatter<'a> {
         let all = || rough.iter().flat_map(|bar| &self.bars[bar]).copied();
         let notes: Vec<u32> = all()
             .filter(|note| self.left[*note].abs() > TIMES * sd(rest))
-            .map(|note| evidence.heard[note].index)
+            .map(|note| self.heard[note].index)
             .collect();
-        let in_all: Vec<u32> = all().map(|note| evidence.heard[note].index).collect();
+        let in_all: Vec<u32> = all().map(|note| self.heard[note].index).collect();
         let places = evidence.places(&in_all);
         let text = format!(
             "{}{} {} unsteady: spread {:.0} ms ({low:.0} to {high:.0}) where the rest has {:.0} ms.",
