@@ -188,7 +188,6 @@ fn what_no_finding_asks_about_makes_none() {
     for habit in [
         "wrong-frets=0.1",
         "dropped=0.08,extra=0.05",
-        "drift-percent=0.1",
         "velocity-spread=30",
     ] {
         let habits: Habits = format!("{HUMAN},{habit}").parse().expect("habits");

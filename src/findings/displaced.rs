@@ -26,8 +26,6 @@ pub struct Phrase {
     pub heard: Range<usize>,
     /// How far they are from their place.
     pub displaced: Ticks,
-    /// How far those before were.
-    pub before: Ticks,
     /// How it came about.
     pub cause: Cause,
 }
@@ -102,7 +100,6 @@ pub fn phrases(evidence: &Evidence) -> Vec<Phrase> {
             displaced: heard[start].partner.displaced,
             cause: cause(evidence, start, before),
             heard: start..end,
-            before,
         };
         if phrase.is_told(evidence) {
             phrases.push(phrase);

@@ -19,6 +19,8 @@ use std::collections::BTreeMap;
 
 /// A bar scatters at least so many times as much as the rest.
 const TIMES: f64 = 1.5;
+/// And without its worst note still so many times.
+const STILL: f64 = 1.2;
 /// Half the window of the model's moving mean.
 const HALF_WINDOW_BEATS: f64 = 4.0;
 /// Fewer notes say nothing about a whole take.
@@ -157,7 +159,12 @@ impl<'a> Scatter<'a> {
                 let own = self.spread(bar.squares, bar.freedom, kurtosis)?;
                 let rest = self.spread(squares - bar.squares, freedom - bar.freedom, kurtosis)?;
                 let [low, _] = own.interval();
-                let is_heard = own.sd >= TIMES * rest.sd && low > rest.sd && low > bar.harmless_ms;
+                // One stray note is a slip, or another note taken for it.
+                let still = (bar.squares_less_worst / (bar.freedom - self.freedom_each)).sqrt();
+                let is_heard = still >= STILL * rest.sd
+                    && own.sd >= TIMES * rest.sd
+                    && low > rest.sd
+                    && low > bar.harmless_ms;
                 Some((own.chance_alike(&rest) * asked as f64, is_heard))
             };
             let worst = open
@@ -185,14 +192,19 @@ impl<'a> Scatter<'a> {
     fn bar(&self, evidence: &Evidence, number: u32, notes: &[usize]) -> Bar {
         let count = notes.len() as f64;
         let mean = notes.iter().map(|note| self.left[*note]).sum::<f64>() / count;
-        let squares = notes
+        let squares: f64 = notes
             .iter()
             .map(|note| (self.left[*note] - mean).powi(2))
             .sum();
+        let worst = notes
+            .iter()
+            .map(|note| (self.left[*note] - mean).powi(2))
+            .fold(0.0, f64::max);
         Bar {
             number,
             mean,
             squares,
+            squares_less_worst: (squares - worst * count / (count - 1.0)).max(0.0),
             freedom: (count - 1.0) * self.freedom_each,
             harmless_ms: evidence.harmless_ms(notes.iter().map(|note| &self.heard[*note])),
         }
@@ -258,6 +270,8 @@ struct Bar {
     mean: f64,
     /// About its mean.
     squares: f64,
+    /// About the mean of the others, without the note that is farthest from it.
+    squares_less_worst: f64,
     freedom: f64,
     harmless_ms: f64,
 }

@@ -170,6 +170,10 @@ mod tests {
     use rand_chacha::ChaCha8Rng;
     use rand_distr::{Distribution, StandardNormal};
 
+    fn one_run(end: usize) -> Range<usize> {
+        0..end
+    }
+
     const UNLIKE: Alike = Alike {
         correlation: 0.0,
         free: 1e9,
@@ -179,7 +183,7 @@ mod tests {
     #[test]
     fn one_run_of_unlike_values_is_least_squares() {
         let (x, y) = ([1.0, 2.0, 3.0, 4.0, 5.0], [1.0, 5.0, 2.0, 4.0, 3.0]);
-        let fit = trend(&x, &y, None, &[0..5], Some(UNLIKE)).unwrap();
+        let fit = trend(&x, &y, None, &[one_run(5)], Some(UNLIKE)).unwrap();
         assert!((fit.slope.mean - 0.3).abs() < 1e-12);
         assert!((fit.slope.freedom - 3.0).abs() < 1e-6);
         let plain = (9.1f64 / 3.0 / 10.0).sqrt();
@@ -203,7 +207,7 @@ mod tests {
     fn the_interval_holds_what_it_says_also_of_values_that_are_alike() {
         let mut chance = ChaCha8Rng::seed_from_u64(5);
         let mut normal = move || -> f64 { StandardNormal.sample(&mut chance) };
-        for (count, correlation) in [(12, 0.0), (12, 0.25), (48, 0.25), (48, 0.5)] {
+        for (count, correlation) in [(12, 0.0f64), (12, 0.25), (48, 0.25), (48, 0.5)] {
             const TAKES: usize = 2000;
             let x: Vec<f64> = (0..count).map(f64::from).collect();
             let mut outside = 0;
@@ -212,12 +216,12 @@ mod tests {
                 let y: Vec<f64> = x
                     .iter()
                     .map(|_| {
-                        now = correlation * now
-                            + (1.0 - correlation * correlation as f64).sqrt() * normal();
+                        now =
+                            correlation * now + (1.0 - correlation * correlation).sqrt() * normal();
                         now
                     })
                     .collect();
-                let fit = trend(&x, &y, None, &[0..x.len()], None).unwrap();
+                let fit = trend(&x, &y, None, &[one_run(x.len())], None).unwrap();
                 let [low, high] = fit.slope.interval_at(0.99);
                 outside += usize::from(low > 0.0 || high < 0.0);
             }

@@ -79,7 +79,8 @@ pub struct Beginning<'a> {
     change: Change,
     since_s: Vec<f64>,
     plain_ms: &'a [f64],
-    run: [Range<usize>; 1],
+    /// One.
+    run: Vec<Range<usize>>,
     length_beats: f64,
 }
 
@@ -97,10 +98,10 @@ impl<'a> Beginning<'a> {
             change,
             since_s: run.clone().map(since).collect(),
             plain_ms: &strikes.plain_ms[from + run.start..from + run.end],
-            run: std::iter::once(0..run.len())
-                .collect::<Vec<_>>()
-                .try_into()
-                .unwrap_or([0..0]),
+            run: vec![Range {
+                start: 0,
+                end: run.len(),
+            }],
             length_beats: (section.spans_s[1] - section.spans_s[0]) * 1000.0 / section.beat_ms,
             section,
         })
