@@ -1,7 +1,7 @@
 //! Does the player keep the click's tempo, and does a new tempo start where the line has it?
 //!
 //! Two questions that are asked together, since a tempo that was kept too long looks like a slope: how each section's
-//! new tempo was taken ([`step`]), and beside that the slope of the offsets over time ([`slope`]). Both use the plain
+//! new tempo was taken (`step`), and beside that the slope of the offsets over time (`slope`). Both use the plain
 //! offsets, in which the kinds of note are known, and the correlation of neighbours as the whole take shows it.
 
 mod slope;
