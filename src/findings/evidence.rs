@@ -15,6 +15,8 @@ use std::sync::{Arc, OnceLock};
 pub struct Evidence<'a> {
     /// The line.
     pub expected: &'a Expected,
+    /// What the judge made of the take.
+    pub judgement: &'a Judgement,
     /// Its notes that something was played for, in order; not those that fell into a glitch.
     pub heard: Vec<Heard<'a>>,
     /// How the line is played by the hands: as it says, else in the likely way.
@@ -75,6 +77,7 @@ impl<'a> Evidence<'a> {
             .collect();
         Evidence {
             expected,
+            judgement,
             heard,
             fingering: Arc::new(Fingering::of(expected)),
             windows,
@@ -226,7 +229,12 @@ fn since_click(expected: &Expected, note: &ExpectedNote) -> Option<Nanos> {
 }
 
 impl<'a> Heard<'a> {
-    fn new(expected: &'a Expected, index: usize, partner: &'a Partner, played: &PlayedNote) -> Heard<'a> {
+    fn new(
+        expected: &'a Expected,
+        index: usize,
+        partner: &'a Partner,
+        played: &PlayedNote,
+    ) -> Heard<'a> {
         let note = &expected.notes[index];
         let before = expected.notes[..index]
             .iter()

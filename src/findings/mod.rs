@@ -12,6 +12,7 @@
 mod contrast;
 mod crossings;
 mod cut_short;
+mod displaced;
 mod effect;
 mod entries;
 pub mod evidence;
@@ -20,8 +21,8 @@ pub mod finding;
 mod fourth_finger;
 mod hand;
 mod latency_suspect;
-mod leaps;
 pub mod lean;
+mod leaps;
 mod lengths;
 mod missed_muting;
 pub mod model;
@@ -31,6 +32,7 @@ mod octave_slips;
 mod old_key;
 mod open_mutes;
 pub mod practice;
+pub mod self_paced;
 mod shifts;
 mod short_notes;
 mod slip_count;
@@ -38,6 +40,8 @@ pub mod slips;
 pub mod stats;
 mod strokes;
 mod swing;
+pub mod tempo;
+mod unsteady;
 mod upbeats;
 mod wrong_degree;
 mod wrong_string;
@@ -92,6 +96,9 @@ const ALL: &[Question] = &[
     Other(entries::ask_of_few),
     Several(lengths::ask),
     Other(strokes::ask_velocities),
+    Several(tempo::ask),
+    Several(unsteady::ask),
+    Other(displaced::ask),
     Other(old_key::ask),
     Other(octave_slips::ask),
     Other(wrong_degree::ask),

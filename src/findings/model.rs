@@ -131,6 +131,16 @@ impl Model {
         &self.left
     }
 
+    /// Degrees of freedom of what is left.
+    pub fn freedom(&self) -> f64 {
+        self.freedom
+    }
+
+    /// The lag-1 correlation of what is left.
+    pub fn correlation(&self) -> f64 {
+        self.alike(&self.left)
+    }
+
     /// What is left of a column without the wandering and what was taken.
     fn told_apart(&self, column: &[f64]) -> Option<Vec<f64>> {
         let mut x = detrended(column, &self.windows);

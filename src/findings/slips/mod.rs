@@ -17,7 +17,6 @@ pub use wrong_degree::WrongDegree;
 use super::evidence::Evidence;
 use crate::fingering::Source;
 use crate::judge::cost::Pitch;
-use std::cell::OnceCell;
 
 /// Of all notes that are heard, the share that ordinarily slips in one way or the other. Our choice: enough that one or
 /// two in a short take say nothing, few enough that every tenth note does.
@@ -61,13 +60,12 @@ impl Slips {
         let wrong_degrees = wrong_degree::find(evidence, &causes);
         let degrees = wrong_degrees.iter().flat_map(|wrong| &wrong.heard);
         degrees.for_each(|at| causes[*at] = Some(Slip::WrongDegree));
-        let board = OnceCell::new();
-        let board = || board.get_or_init(|| Board::of(evidence.expected));
+        let board = Board::of(evidence.expected, &evidence.fingering);
         for (cause, heard) in causes.iter_mut().zip(&evidence.heard) {
             *cause = cause.or(match heard.partner.pitch {
                 Pitch::Right | Pitch::Unjudged => None,
                 Pitch::Octave => Some(Slip::Octave),
-                Pitch::Wrong => Some(match board().side(heard) {
+                Pitch::Wrong => Some(match board.side(heard) {
                     Some((side, source)) => Slip::NextString(side, source),
                     None if heard.semitones().is_some_and(|by| by.abs() == 1) => Slip::NextFret,
                     None => Slip::Other,

@@ -18,14 +18,14 @@ pub enum Side {
 pub(super) struct Board<'a> {
     /// The open strings, highest first.
     open: &'a [Key],
-    places: Vec<Placed>,
+    places: &'a [Placed],
 }
 
-impl Board<'_> {
-    pub(super) fn of(expected: &Expected) -> Board<'_> {
+impl<'a> Board<'a> {
+    pub(super) fn of(expected: &'a Expected, fingering: &'a Fingering) -> Board<'a> {
         Board {
             open: &expected.open,
-            places: Fingering::of(expected).places,
+            places: &fingering.places,
         }
     }
 
