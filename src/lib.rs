@@ -26,6 +26,7 @@ pub mod latency;
 pub mod line;
 pub mod live;
 pub mod midi;
+pub mod page;
 pub mod played;
 pub mod report;
 pub mod stand_in;
