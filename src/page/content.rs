@@ -262,6 +262,7 @@ impl<'a> Writer<'a> {
                 is_tied: bar != lead.bar,
             });
             self.bars[bar as usize].holds.extend(holds);
+            self.bars[bar as usize].signs.insert(Sign::Held);
         }
     }
 

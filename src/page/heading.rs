@@ -5,7 +5,7 @@ use crate::expected::ExpectedBar;
 use crate::line::{Line, Swung};
 use crate::report::words::shortest;
 
-/// `Up the gangway · pass 2 of 3, +1 · Eb minor`: name, pass and its shift, key, and what the section has of its own.
+/// `Up the gangway · pass 2 of 2 (by 0, +1 semitones) · Eb minor`: name, passes and their shifts, key, and what the section has of its own.
 pub(super) fn heading(source: Source<'_>, bar: &ExpectedBar) -> String {
     let section = &source.line.sections[usize::from(bar.section)];
     let shift = section.passes[bar.pass as usize - 1];
@@ -45,7 +45,7 @@ pub fn of_line(line: &Line) -> String {
     parts.into_iter().flatten().collect::<Vec<_>>().join(" · ")
 }
 
-/// `pass 2 of 3 (0 +1 +2)`; the shifts where there are any.
+/// `pass 2 of 3 (by 0, +1, +2 semitones)`; the shifts where there are any.
 fn passes(shifts: &[i8], pass: u32) -> String {
     let of = format!("pass {pass} of {}", shifts.len());
     let signed = |shift: &i8| match shift {
@@ -56,7 +56,7 @@ fn passes(shifts: &[i8], pass: u32) -> String {
     if shifts.iter().all(|shift| *shift == 0) {
         of
     } else {
-        format!("{of}, moved by {}", all.join(" "))
+        format!("{of} (by {} semitones)", all.join(", "))
     }
 }
 

@@ -76,7 +76,7 @@ impl Sign {
             Sign::Held => "held",
             Sign::Triplet => "triplet",
             Sign::Between => "between the counts",
-            Sign::NoPlace => "on the page only: not on this fingerboard",
+            Sign::NoPlace => "not on this fingerboard",
             Sign::Down => "down",
             Sign::Up => "up",
             Sign::Missed => "missed",

@@ -38,29 +38,40 @@ pub(super) fn lay_out(source: Source<'_>, contents: &[Content], width: usize) ->
     placed.collect()
 }
 
-/// The bar as pieces that each fit.
+/// The bar as pieces that each fit: as few as can be, of about as many beats each.
 fn pieces<'a>(content: &'a Content, bar: &ExpectedBar, free: usize) -> Vec<Piece<'a>> {
-    let whole = Piece::new(content, Ticks(0), bar.length, bar.length);
-    if is_fitting(&whole, free) {
-        return vec![whole];
+    let longest = broken(content, bar, free, bar.length);
+    let beats = (bar.length.0 as u64).div_ceil(bar.beat.0 as u64 * longest.len() as u64) as i64;
+    let alike = broken(content, bar, free, Ticks(beats * bar.beat.0));
+    if alike.len() == longest.len() {
+        alike
+    } else {
+        longest
     }
+}
+
+/// The bar as pieces that each fit and are no longer than `most`, from the first on as long as they may be.
+fn broken<'a>(content: &'a Content, bar: &ExpectedBar, free: usize, most: Ticks) -> Vec<Piece<'a>> {
     let beats = (1..).map(|beat| Ticks(beat * bar.beat.0 - bar.offset.0 % bar.beat.0));
     let beats: Vec<Ticks> = beats.take_while(|at| *at < bar.length).collect();
     let places: BTreeSet<Ticks> = content.marks.iter().map(|mark| mark.at).collect();
+    let places: Vec<Ticks> = places.into_iter().collect();
     let mut pieces = Vec::new();
     let mut from = Ticks(0);
     while from < bar.length {
         let piece = |to: Ticks| Piece::new(content, from, to, bar.length);
-        let fits = |to: &Ticks| is_fitting(&piece(*to), free);
-        let ends = |ends: &mut dyn Iterator<Item = Ticks>| -> Vec<Ticks> {
-            ends.filter(|at| *at > from).chain([bar.length]).collect()
+        let longest = |ends: &[Ticks]| {
+            let ends = ends.iter().chain([&bar.length]).filter(|at| **at > from);
+            let short = ends.filter(|at| **at - from <= most);
+            short
+                .rev()
+                .find(|at| is_fitting(&piece(**at), free))
+                .copied()
         };
-        let at_beats = ends(&mut beats.iter().copied());
-        let anywhere = ends(&mut places.iter().copied());
-        let longest = |ends: &[Ticks]| ends.iter().copied().take_while(fits).last();
+        let next = places.iter().find(|at| **at > from);
         // A word that is wider than the page is cut when it is placed.
-        let to = longest(&at_beats).or_else(|| longest(&anywhere));
-        let to = to.unwrap_or(anywhere[0]);
+        let to = longest(&beats).or_else(|| longest(&places));
+        let to = to.unwrap_or(next.copied().unwrap_or(bar.length));
         pieces.push(piece(to));
         from = to;
     }
@@ -126,7 +137,9 @@ impl Draft<'_> {
         let strings = (1..)
             .take(labels.source.expected.strings.len())
             .map(RowKind::String);
-        let kinds: BTreeSet<RowKind> = kinds.chain(strings).collect();
+        // The counts' label is the bar's number, also where counts are left out.
+        let always = strings.chain([RowKind::Count]);
+        let kinds: BTreeSet<RowKind> = kinds.chain(always).collect();
         let rows = kinds.into_iter().map(|kind| self.row(kind, &spans, labels));
         System {
             heading: self.heading.clone(),
@@ -156,13 +169,14 @@ impl Draft<'_> {
             }
             let held = piece.content.holds.iter();
             let held = held.filter(|hold| kind == RowKind::String(hold.string));
+            let held = held.filter(|hold| hold.at.start < piece.to && hold.at.end > piece.from);
             let inside = held.map(|hold| {
                 let tied_in = hold.is_tied && hold.at.start == Ticks(0);
                 let from = match hold.at.start {
                     start if start < piece.from || tied_in => {
                         span.columns.start + usize::from(piece.begins())
                     }
-                    start => at(start.min(piece.to)),
+                    start => at(start),
                 };
                 from..at(hold.at.end.clamp(piece.from, piece.to))
             });
@@ -230,7 +244,7 @@ impl<'a> Labels<'a> {
                     .bars
                     .get(bar as usize)
                     .map_or(0, |bar| bar.number);
-                let name = if self.are_whole { "bar " } else { "" };
+                let name = if self.are_whole { "bar " } else { "b" };
                 return format!("{name}{number}");
             }
             RowKind::Mark => ("mark", "mark"),
