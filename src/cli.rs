@@ -14,7 +14,7 @@ use std::path::PathBuf;
 pub mod latency;
 pub mod show;
 
-pub use show::{PassChoice, ShowArgs};
+pub use show::ShowArgs;
 
 /// Plays a click, listens to your bass over MIDI, and says how every note sat against the written line.
 ///

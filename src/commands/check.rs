@@ -30,8 +30,19 @@ pub struct TakeSource<'a> {
     pub speed: Option<Speed>,
     /// Which bars.
     pub excerpt: &'a ExcerptOptions,
+    /// What of a take of ours is judged.
+    pub scope: Scope,
     /// Tolerances and latency.
     pub judging: &'a JudgingOptions,
+}
+
+/// What of a take that leadsman made is judged; one from elsewhere is of the bars asked for.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Scope {
+    /// The bars asked for, which must have been played in one piece.
+    Asked,
+    /// All bars that it is of.
+    Whole,
 }
 
 /// A take judged. What it was stopped before is still in it.
@@ -71,6 +82,7 @@ pub fn run(args: &CheckArgs) -> Outcome {
         start: args.start,
         speed: args.speed,
         excerpt: &args.excerpt,
+        scope: Scope::Asked,
         judging: &args.judging,
     })?;
     if let Some(stopped) = stopped {
@@ -107,9 +119,12 @@ pub fn judge_take(args: &TakeSource<'_>) -> Result<Judged, Failure> {
         .iter()
         .for_each(|damage| note(format!("{}: {damage}", args.take.display())));
     let head = take.head.as_ref();
-    let played = args
-        .excerpt
-        .read(args.line, head.and_then(|head| head.bars))?;
+    let whole = ExcerptOptions::default();
+    let excerpt = match (args.scope, head) {
+        (Scope::Whole, Some(_)) => &whole,
+        _ => args.excerpt,
+    };
+    let played = excerpt.read(args.line, head.and_then(|head| head.bars))?;
     let line = &played.line;
     let settings = args
         .judging

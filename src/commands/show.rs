@@ -1,13 +1,15 @@
 //! `leadsman show`: the part on the page, with or without what was played for it.
 
-use super::check::{self, Judged, TakeSource};
+use super::check::{self, Judged, Scope, TakeSource};
+use super::excerpting::ExcerptOptions;
 use super::{Failure, Outcome, shared};
-use crate::cli::{PassChoice, ShowArgs};
+use crate::cli::ShowArgs;
 use crate::expected::tempo_map::Speed;
 use crate::expected::{Expected, unroll};
 use crate::fingering::Fingering;
 use crate::judge::Judgement;
 use crate::line::Line;
+use crate::line::bar_range::BarRange;
 use crate::page::text::{self, Charset};
 use crate::page::{Layout, Page, Passes, Source, heading};
 use crate::report::words;
@@ -35,8 +37,14 @@ fn alone(args: &ShowArgs) -> Result<String, Failure> {
     let expected = unroll(&played.line, speed);
     let facts = shared::line_facts(&played, &args.line.display().to_string(), speed, &expected);
     let head = vec![words::line(&facts), heading::of_line(&played.line)];
-    let passes = args.pass.unwrap_or(PassChoice(Passes::One(1)));
-    page(args, head, &played.line, &expected, None, passes)
+    let shown = Shown {
+        line: &played.line,
+        expected: &expected,
+        judgement: None,
+        bars: None,
+        passes: args.pass.map_or(Passes::One(1), |choice| choice.0),
+    };
+    page(args, &head, shown)
 }
 
 fn with_take(args: &ShowArgs, take: &Path) -> Result<String, Failure> {
@@ -53,17 +61,20 @@ fn with_take(args: &ShowArgs, take: &Path) -> Result<String, Failure> {
         start: args.start,
         speed: args.speed,
         excerpt: &args.excerpt,
+        scope: Scope::Whole,
         judging: &args.judging,
     })?;
     if let Some(stopped) = stopped {
         let heard = shared::heard_until(stopped, &expected, &judgement);
         judgement.readings.truncate(heard);
     }
-    let facts = shared::line_facts(&played, &args.line.display().to_string(), speed, &expected);
+    let bars = bars(args, &played.line)?;
+    let mut facts = shared::line_facts(&played, &args.line.display().to_string(), speed, &expected);
+    facts.bars = bars.or(facts.bars);
     let extra = match judgement.extra.len() {
         0 => String::new(),
-        1 => " · 1 note more was played than the line has".to_string(),
-        more => format!(" · {more} notes more were played than the line has"),
+        1 => " · 1 note played that the line does not have".to_string(),
+        more => format!(" · {more} notes played that the line does not have"),
     };
     let head = vec![
         words::line(&facts),
@@ -73,52 +84,66 @@ fn with_take(args: &ShowArgs, take: &Path) -> Result<String, Failure> {
             take.display()
         ),
     ];
-    let passes = args.pass.unwrap_or(PassChoice(Passes::All));
-    page(
-        args,
-        head,
-        &played.line,
-        &expected,
-        Some(&judgement),
-        passes,
-    )
+    let source = Shown {
+        line: &played.line,
+        expected: &expected,
+        judgement: Some(&judgement),
+        bars,
+        passes: args.pass.map_or(Passes::All, |choice| choice.0),
+    };
+    page(args, &head, source)
 }
 
-fn page(
-    args: &ShowArgs,
-    head: Vec<String>,
-    line: &Line,
-    expected: &Expected,
-    judgement: Option<&Judgement>,
-    PassChoice(passes): PassChoice,
-) -> Result<String, Failure> {
-    if let Passes::One(pass) = passes {
-        let most = expected.bars.iter().map(|bar| bar.pass).max().unwrap_or(1);
-        if pass > most {
-            let has = if most == 1 {
-                "one pass".into()
-            } else {
-                format!("{most} passes")
-            };
-            return Err(Failure::input(format!(
-                "there is no pass {pass}: the line has {has} at the most"
-            )));
-        }
+/// Which bars of a take are shown.
+fn bars(args: &ShowArgs, line: &Line) -> Result<Option<BarRange>, Failure> {
+    let ExcerptOptions { bars, section } = &args.excerpt;
+    let bars = match section {
+        Some(name) => Some(line.section_bars(name, *bars).map_err(Failure::input)?),
+        None => *bars,
+    };
+    if let Some(bars) = bars {
+        line.excerpt(bars).map_err(Failure::input)?;
+    }
+    Ok(bars)
+}
+
+/// What is shown.
+struct Shown<'a> {
+    line: &'a Line,
+    expected: &'a Expected,
+    judgement: Option<&'a Judgement>,
+    bars: Option<BarRange>,
+    passes: Passes,
+}
+
+fn page(args: &ShowArgs, head: &[String], shown: Shown<'_>) -> Result<String, Failure> {
+    if let Passes::One(pass) = shown.passes {
+        has_pass(shown.expected, pass)?;
     }
     let layout = Layout {
         width: width(),
-        passes,
+        passes: shown.passes,
+        bars: shown.bars,
         without: args.without.iter().map(|row| row.kind()).collect(),
     };
-    let fingering = Fingering::of(expected);
     let source = Source {
-        line,
-        expected,
-        fingering: &fingering,
-        judgement,
+        line: shown.line,
+        expected: shown.expected,
+        fingering: &Fingering::of(shown.expected),
+        judgement: shown.judgement,
     };
     let page = Page::of(source, &layout);
-    Ok(text::draw(&head, &page, layout.width, charset()))
+    Ok(text::draw(head, &page, layout.width, charset()))
+}
+
+fn has_pass(expected: &Expected, pass: u32) -> Outcome {
+    let most = expected.bars.iter().map(|bar| bar.pass).max().unwrap_or(1);
+    let has = match most {
+        most if pass <= most => return Ok(()),
+        1 => "nothing here is repeated".into(),
+        most => format!("there are {most} at the most"),
+    };
+    Err(Failure::input(format!("there is no pass {pass}: {has}")))
 }
 
 /// The terminal's width.

@@ -5,6 +5,7 @@ use super::{Layout, Passes, RowKind, Sign, Source, Strings, counts};
 use crate::expected::chord_names::chord_names;
 use crate::expected::{ExpectedBar, ExpectedNote};
 use crate::fingering;
+use crate::line::bar_range::BarRange;
 use crate::line::{Gate, Stroke};
 use crate::units::Ticks;
 use std::collections::BTreeSet;
@@ -62,14 +63,19 @@ pub(super) fn contents(source: Source<'_>, layout: &Layout) -> Vec<Content> {
     writer.counts();
     let Writer { mut bars, .. } = writer;
     bars.truncate(bars_heard(source, bars.len()));
-    bars.retain(|content| match layout.passes {
-        Passes::All => true,
-        Passes::One(pass) => source.expected.bars[content.bar as usize].pass == pass,
+    bars.retain(|content| {
+        let bar = &source.expected.bars[content.bar as usize];
+        let is_in = |range: BarRange| (range.first..=range.last).contains(&bar.number);
+        let is_pass = match layout.passes {
+            Passes::All => true,
+            Passes::One(pass) => bar.pass == pass,
+        };
+        is_pass && layout.bars.is_none_or(is_in)
     });
     for content in &mut bars {
-        content
-            .marks
-            .retain(|mark| !layout.without.contains(&mark.row));
+        let is_shown = |row: RowKind| !layout.without.contains(&row);
+        content.marks.retain(|mark| is_shown(mark.row));
+        content.signs.retain(|sign| sign.row().is_none_or(is_shown));
         content.marks.sort_by_key(|mark| (mark.row, mark.at));
     }
     bars

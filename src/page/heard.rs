@@ -2,12 +2,13 @@
 
 use super::content::Mark;
 use super::{RowKind, Sign};
-use crate::expected::{Expected, ExpectedNote};
+use crate::expected::{Degree, Expected, ExpectedNote};
 use crate::judge::cost::Pitch;
 use crate::judge::{Judgement, Reading, Timing};
 use crate::report::signed_ms;
 use crate::report::words::{self, is_missed};
-use crate::units::Ticks;
+use crate::units::{Key, Ticks};
+use std::cmp::Reverse;
 
 /// The readings beside what was expected.
 pub(super) struct Heard<'a> {
@@ -36,9 +37,9 @@ impl<'a> Heard<'a> {
                 note: Some(note),
             });
         };
-        for (reading, from_top) in readings.iter().zip((0..group.len() as u8).rev()) {
+        for (reading, lower) in readings.iter().zip(0..) {
             let (text, sign) = self.offset(reading);
-            add(RowKind::Ms(from_top), text, reading.note);
+            add(RowKind::Ms(Reverse(lower)), text, reading.note);
             signs.extend(sign);
         }
         let names: Vec<String> = readings
@@ -74,7 +75,8 @@ impl<'a> Heard<'a> {
         let partner = reading.partner.as_ref()?;
         let is_other = matches!(partner.pitch, Pitch::Wrong | Pitch::Octave);
         let played = self.judgement.played.get(partner.played as usize)?;
-        is_other.then(|| played.key.to_string())
+        let note = &self.expected.notes[reading.note as usize];
+        is_other.then(|| named(note, played.key))
     }
 
     /// `a beat later`, where a phrase begins that is away from its place; `in place` where one is back.
@@ -90,4 +92,17 @@ impl<'a> Heard<'a> {
             _ => Some(words::displacement(now, beat)),
         }
     }
+}
+
+/// The name of another key in the place of a note, as its section's key spells it.
+fn named(note: &ExpectedNote, key: Key) -> String {
+    let spelled = note
+        .signature
+        .and_then(|signature| Degree::of_key(key, signature).above(signature.tonic));
+    let other = ExpectedNote {
+        key: Some(key),
+        spelled,
+        ..note.clone()
+    };
+    other.name()
 }

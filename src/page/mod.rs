@@ -21,6 +21,8 @@ use crate::expected::Expected;
 use crate::fingering::Fingering;
 use crate::judge::Judgement;
 use crate::line::Line;
+use crate::line::bar_range::BarRange;
+use std::cmp::Reverse;
 use std::collections::BTreeSet;
 use std::ops::Range;
 
@@ -53,6 +55,8 @@ pub struct Layout {
     pub width: usize,
     /// Which passes.
     pub passes: Passes,
+    /// Only these bars of the line.
+    pub bars: Option<BarRange>,
     /// Rows that are left out.
     pub without: BTreeSet<RowKind>,
 }
@@ -152,8 +156,8 @@ pub enum RowKind {
     Moved,
     /// Played notes, where they are not the written ones.
     Played,
-    /// Signed offsets in ms: of the notes struck together the upper ones first, by their number from the top.
-    Ms(u8),
+    /// Signed offsets in ms, by how many of the notes struck together are lower: the upper ones come first.
+    Ms(Reverse<u8>),
 }
 
 impl Page {

@@ -1,5 +1,7 @@
 //! Signs, and what they mean.
 
+use super::RowKind;
+
 /// A sign that needs a word.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
 pub enum Sign {
@@ -40,6 +42,18 @@ pub enum Sign {
 }
 
 impl Sign {
+    /// The row that it stands in; `None` on strings and among the ms.
+    pub fn row(self) -> Option<RowKind> {
+        match self {
+            Sign::Entry | Sign::Accent | Sign::Short | Sign::Full | Sign::Muted => {
+                Some(RowKind::Mark)
+            }
+            Sign::Triplet | Sign::Between => Some(RowKind::Count),
+            Sign::Down | Sign::Up => Some(RowKind::Stroke),
+            _ => None,
+        }
+    }
+
     /// How it looks.
     pub fn shape(self) -> &'static str {
         match self {

@@ -17,6 +17,8 @@ pub(super) struct Piece<'a> {
     /// Whether it reaches the bar's end.
     pub(super) ends: bool,
     gaps: Vec<Gap>,
+    /// No narrower scale has room for its words.
+    least: usize,
     /// Into how many equal parts of a quarter its places fall; 1 where that is not few.
     grain: usize,
 }
@@ -27,6 +29,15 @@ struct Gap {
     from: Ticks,
     to: Ticks,
     characters: usize,
+}
+
+impl Gap {
+    /// Rounding gives less than one character more than the time between.
+    fn least(&self) -> usize {
+        let between = (self.to - self.from).0.max(1) as usize;
+        let characters = self.characters.saturating_sub(1);
+        (characters * TICKS_PER_QUARTER as usize / between).max(1)
+    }
 }
 
 /// No quarter note is wider.
@@ -48,9 +59,11 @@ impl<'a> Piece<'a> {
             to,
             ends: to == length,
             gaps: Vec::new(),
+            least: 1,
             grain: 1,
         };
         piece.gaps = gaps(&piece);
+        piece.least = piece.gaps.iter().map(Gap::least).max().unwrap_or(1);
         piece.grain = grain(&piece);
         piece
     }
@@ -92,10 +105,11 @@ pub(super) fn fit(pieces: &[Piece<'_>], scale: Scale, width: usize) -> bool {
 /// The narrowest scale at which the pieces fit in the width; one that keeps equal times exactly equal if there is one.
 pub(super) fn narrowest(pieces: &[Piece<'_>], width: usize) -> Option<Scale> {
     let grain = grain_of(pieces);
-    let even = scales(pieces, width).step_by(grain);
-    let even = even.map(|scale| Scale(scale + grain - 1));
-    let any = scales(pieces, width).map(Scale);
-    even.chain(any).find(|scale| fit(pieces, *scale, width))
+    let least = pieces.iter().map(|piece| piece.least).max().unwrap_or(1);
+    let from_least = || (least..=most(pieces, width)).map(Scale);
+    let even = from_least().filter(|scale| scale.0.is_multiple_of(grain));
+    let mut tried = even.chain(from_least());
+    tried.find(|scale| fit(pieces, *scale, width))
 }
 
 /// The widest scale up to `most` at which they fit, in the same way; at least `least`, at which they do.
@@ -108,16 +122,19 @@ pub(super) fn widest(pieces: &[Piece<'_>], least: Scale, most: Scale, width: usi
 
 /// The widest scale at which a piece fits, its words cut where they meet.
 pub(super) fn fullest(piece: &Piece<'_>, width: usize) -> Scale {
-    let all = scales(std::slice::from_ref(piece), width).rev().map(Scale);
-    let mut fitting = all.filter(|scale| piece.width(*scale) <= width);
+    let wide = (1..=most(std::slice::from_ref(piece), width))
+        .rev()
+        .map(Scale);
+    let mut fitting = wide.filter(|scale| piece.width(*scale) <= width);
     fitting.next().unwrap_or(Scale(1))
 }
 
-/// Scales worth trying: no piece is wider than the width.
-fn scales(pieces: &[Piece<'_>], width: usize) -> std::ops::RangeInclusive<usize> {
+/// At a wider scale the pieces are wider than the width.
+fn most(pieces: &[Piece<'_>], width: usize) -> usize {
     let length: i64 = pieces.iter().map(|piece| (piece.to - piece.from).0).sum();
-    let most = (width as i64 + 1) * TICKS_PER_QUARTER / length.max(1);
-    1..=(most as usize + 1).min(WIDEST)
+    // Each piece may be rounded down by half a character.
+    let characters = (width + pieces.len()) as i64;
+    ((characters * TICKS_PER_QUARTER / length.max(1)) as usize).min(WIDEST)
 }
 
 fn grain_of(pieces: &[Piece<'_>]) -> usize {

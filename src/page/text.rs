@@ -4,6 +4,9 @@ use super::{Page, Row, RowKind, Sign, Strings, System};
 use crate::report::words::wrap;
 use std::collections::BTreeSet;
 
+/// A space at which no line breaks; printed as any other.
+const UNBROKEN: char = '\u{a0}';
+
 /// Which characters a terminal can show.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Charset {
@@ -39,7 +42,7 @@ impl Charset {
     fn plain(self, text: &str) -> String {
         let shown = text.chars().map(|c| match c {
             c if c.is_control() => ' ',
-            c if c.is_ascii() || self == Charset::Unicode => c,
+            c if c.is_ascii() || c == UNBROKEN || self == Charset::Unicode => c,
             '·' => '-',
             '°' => 'o',
             'ø' => '0',
@@ -56,6 +59,7 @@ pub fn draw(head: &[String], page: &Page, width: usize, charset: Charset) -> Str
     let mut lines: Vec<String> = Vec::new();
     let say = |lines: &mut Vec<String>, text: &str| {
         let text = wrap(&charset.plain(text), width, "", "  ");
+        let text = text.replace(UNBROKEN, " ");
         lines.extend(text.lines().map(|line| line.trim_end().to_string()));
     };
     head.iter().for_each(|text| say(&mut lines, text));
@@ -126,7 +130,7 @@ fn legend(signs: &BTreeSet<Sign>, charset: Charset) -> String {
             sign => sign.shape().to_string(),
         };
         // A sign stays with its meaning where the line breaks.
-        format!("{shape} {}", sign.meaning()).replace(' ', "\u{a0}")
+        format!("{shape} {}", sign.meaning()).replace(' ', &UNBROKEN.to_string())
     };
     let words: Vec<String> = signs.iter().map(word).collect();
     words.join(" · ")
