@@ -92,7 +92,7 @@ fn offsets_stand_under_their_notes_and_other_notes_are_named() {
         .collect();
     assert_eq!(named, [&("A".to_string(), "C#2".to_string())], "{page}");
     assert!(page.contains("-- missed"), "{page}");
-    assert!(page.contains("( ) ghost note left out"), "{page}");
+    assert!(page.contains("() ghost note left out"), "{page}");
 }
 
 #[test]

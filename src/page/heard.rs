@@ -66,8 +66,7 @@ impl<'a> Heard<'a> {
             None if is_missed(self.expected, reading) => Sign::Missed,
             None => Sign::LeftOut,
         };
-        let text = sign.shape().replace(' ', "");
-        (text, Some(sign))
+        (sign.shape().into(), Some(sign))
     }
 
     /// What was played where it is not what is written.

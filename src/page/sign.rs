@@ -72,7 +72,7 @@ impl Sign {
             Sign::Down => "d",
             Sign::Up => "u",
             Sign::Missed => "--",
-            Sign::LeftOut => "( )",
+            Sign::LeftOut => "()",
         }
     }
 
