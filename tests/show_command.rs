@@ -167,6 +167,27 @@ fn rows_bars_and_speed_are_as_asked_for() {
     assert!(rows(&section, "note")[0].contains("E+B"), "{section}");
 }
 
+/// The bars were not played in one piece: each pass has them.
+#[test]
+fn bars_of_our_own_take_are_shown_in_every_pass() {
+    let bench = bench();
+    let ran = bench.run(&["demo", "line.toml", "--take", "own.mid"]);
+    assert_eq!(ran.code, Some(0), "{}", ran.err);
+    let page = shown(&bench, &["--take", "own.mid", "--bars", "2"]);
+    assert_eq!(rows(&page, "ms").len(), 2, "{page}");
+    assert!(
+        page.starts_with("Open Water · bar 2 · quarter = 120\n"),
+        "{page}"
+    );
+    assert!(
+        page.contains("pass 1 of 2") && page.contains("pass 2 of 2"),
+        "{page}"
+    );
+    let ran = bench.run(&["show", "line.toml", "--take", "own.mid", "--bars", "9"]);
+    assert_eq!(ran.code, Some(2));
+    assert!(ran.err.contains("there is no bar 9"), "{}", ran.err);
+}
+
 #[test]
 fn a_locale_without_utf_8_gets_ascii() {
     let bench = bench();
