@@ -4,7 +4,6 @@ use super::heard::Heard;
 use super::{Layout, Passes, RowKind, Sign, Source, Strings, counts};
 use crate::expected::chord_names::chord_names;
 use crate::expected::{ExpectedBar, ExpectedNote};
-use crate::fingering;
 use crate::line::bar_range::BarRange;
 use crate::line::{Gate, Stroke};
 use crate::units::Ticks;
@@ -20,10 +19,10 @@ pub(super) struct Content {
     pub(super) holds: Vec<Hold>,
     pub(super) signs: BTreeSet<Sign>,
     /// Where notes and rests begin.
-    places: BTreeSet<Ticks>,
+    pub(super) places: BTreeSet<Ticks>,
     /// Whether it has strings that the line names, and such that are likely.
-    names_strings: bool,
-    has_likely: bool,
+    pub(super) names_strings: bool,
+    pub(super) has_likely: bool,
 }
 
 /// A word at a place of a bar.
@@ -104,11 +103,12 @@ fn bars_heard(source: Source<'_>, all: usize) -> usize {
     }
 }
 
-struct Writer<'a> {
-    source: Source<'a>,
-    bars: Vec<Content>,
+/// The bars being filled.
+pub(super) struct Writer<'a> {
+    pub(super) source: Source<'a>,
+    pub(super) bars: Vec<Content>,
     /// The string before, for a note that has none.
-    string: u8,
+    pub(super) string: u8,
 }
 
 impl<'a> Writer<'a> {
@@ -129,11 +129,11 @@ impl<'a> Writer<'a> {
         }
     }
 
-    fn bar(&self, bar: u32) -> &'a ExpectedBar {
+    pub(super) fn bar(&self, bar: u32) -> &'a ExpectedBar {
         &self.source.expected.bars[bar as usize]
     }
 
-    fn start(&self, group: &[ExpectedNote]) -> Ticks {
+    pub(super) fn start(&self, group: &[ExpectedNote]) -> Ticks {
         self.bar(group[0].bar).start + group[0].at
     }
 
@@ -151,7 +151,7 @@ impl<'a> Writer<'a> {
     }
 
     /// What a span of the line is in each of its bars, as positions there.
-    fn by_bar(&self, span: &Range<Ticks>) -> Vec<(u32, Range<Ticks>)> {
+    pub(super) fn by_bar(&self, span: &Range<Ticks>) -> Vec<(u32, Range<Ticks>)> {
         let bars = &self.source.expected.bars;
         let first = bars.partition_point(|bar| bar.start + bar.length <= span.start);
         let touched = (first as u32..).zip(&bars[first..]);
@@ -205,93 +205,6 @@ impl<'a> Writer<'a> {
             let (marks, signs) = heard.marks(first, group);
             content.marks.extend(marks);
             content.signs.extend(signs);
-        }
-    }
-
-    /// The string of each note of a group, all different.
-    fn strings(&mut self, first: usize, group: &[ExpectedNote]) -> Vec<u8> {
-        let places = &self.source.fingering.places[first..];
-        let known =
-            |(note, place): (&ExpectedNote, &fingering::Placed)| place.string.or(note.string);
-        let mut strings: Vec<Option<u8>> = group.iter().zip(places).map(known).collect();
-        for index in 0..strings.len() {
-            if strings[index].is_none() {
-                let lowest = self.source.expected.strings.len() as u8;
-                let wished = [self.string].into_iter().chain((1..=lowest).rev());
-                let free = wished.into_iter().find(|n| !strings.contains(&Some(*n)));
-                strings[index] = free.or(Some(self.string));
-            }
-        }
-        let strings: Vec<u8> = strings.into_iter().flatten().collect();
-        self.string = strings.first().copied().unwrap_or(self.string);
-        strings
-    }
-
-    fn fret(&mut self, index: usize, note: &ExpectedNote, string: u8) {
-        let fret = self.source.fingering.places[index].fret.or(note.fret);
-        let content = &mut self.bars[note.bar as usize];
-        let mut text = match (note.is.dead, fret) {
-            (true, _) => Sign::Dead.shape().to_string(),
-            (false, Some(fret)) => fret.to_string(),
-            (false, None) => Sign::NoPlace.shape().to_string(),
-        };
-        let sign = match (note.is.dead, fret) {
-            (true, _) => Some(Sign::Dead),
-            (false, fret) => fret.is_none().then_some(Sign::NoPlace),
-        };
-        content.signs.extend(sign);
-        if note.is.optional {
-            text = format!("({text})");
-            content.signs.insert(Sign::Ghost);
-        }
-        let is_named = note.string.is_some();
-        content.names_strings |= is_named;
-        content.has_likely |= !is_named;
-        content.marks.push(Mark {
-            at: note.at,
-            row: RowKind::String(string),
-            text,
-            note: Some(index as u32),
-        });
-    }
-
-    /// Strings sound for the written length; for half of it where the note is short.
-    fn hold(&mut self, group: &[ExpectedNote], strings: &[u8]) {
-        let lead = &group[0];
-        let is_short = lead.is.short || lead.is.muted || lead.is.dead;
-        let length = Ticks(lead.length.0 / if is_short { 2 } else { 1 });
-        let start = self.start(group);
-        for (bar, at) in self.by_bar(&(start..start + length)) {
-            let holds = strings.iter().map(|string| Hold {
-                string: *string,
-                at: at.clone(),
-                is_tied: bar != lead.bar,
-            });
-            self.bars[bar as usize].holds.extend(holds);
-            self.bars[bar as usize].signs.insert(Sign::Held);
-        }
-    }
-
-    /// A sign at the start of the rest, in each bar, and at each beat in it.
-    fn rests(&mut self, span: Range<Ticks>) {
-        let strings = self.source.expected.strings.len() as u8;
-        let middle = strings.div_ceil(2).max(1);
-        for (index, within) in self.by_bar(&span) {
-            let bar = self.bar(index);
-            let content = &mut self.bars[index as usize];
-            let mut at = within.start;
-            while at < within.end {
-                content.places.insert(at);
-                content.signs.insert(Sign::Rest);
-                content.marks.push(Mark {
-                    at,
-                    row: RowKind::String(middle),
-                    text: Sign::Rest.shape().into(),
-                    note: None,
-                });
-                let next_beat = ((at + bar.offset).0 / bar.beat.0 + 1) * bar.beat.0;
-                at = Ticks(next_beat) - bar.offset;
-            }
         }
     }
 

@@ -70,3 +70,40 @@ fn in_words(long: u32, short: u32, swung: Swung) -> String {
         false => format!("{what} swing {}", crate::line::SwingRatio { long, short }),
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::expected::tempo_map::Speed;
+    use crate::expected::unroll;
+    use crate::fingering::Fingering;
+    use crate::line::parse::parse;
+
+    #[test]
+    fn a_heading_says_what_a_section_has_of_its_own() {
+        let text = "title = \"a\"\nmeter = \"4/4\"\ntempo = 120\nswing = \"2:1\"\nkey = \"D minor\"\n\
+             [[section]]\nname = \"A\"\npasses = [0, -2]\nnotes = \"E1/1\"\n\
+             [[section]]\nname = \"B\"\nmeter = \"3/4\"\ntempo = 90\nswing = \"1:1\"\nnotes = \"E1/2.\"";
+        let line = parse(&text.replace("E1", "G1"), "line.toml")
+            .unwrap_or_else(|m| panic!("{}", m.render(false)));
+        let expected = unroll(&line, Speed(50_000));
+        let source = Source {
+            line: &line,
+            expected: &expected,
+            fingering: &Fingering::of(&expected),
+            judgement: None,
+        };
+        let headings: Vec<String> = expected
+            .bars
+            .iter()
+            .map(|bar| heading(source, bar))
+            .collect();
+        let all = [
+            "A · pass 1 of 2 (by 0, -2 semitones) · D minor",
+            "A · pass 2 of 2 (by 0, -2 semitones) · C minor",
+            "B · D minor · 3/4 · quarter = 45 · straight",
+        ];
+        assert_eq!(headings, all);
+        assert_eq!(of_line(&line), "4/4 · eighths swing 2:1");
+    }
+}

@@ -13,6 +13,7 @@ mod heard;
 mod sign;
 mod spacing;
 mod systems;
+mod tablature;
 pub mod text;
 
 pub use sign::Sign;
