@@ -16,6 +16,9 @@ use std::path::PathBuf;
 
 pub mod latency;
 pub mod listen;
+pub mod show;
+
+pub use show::ShowArgs;
 
 /// Plays a click, listens to your bass over MIDI, and says how every note sat against the written line.
 ///
@@ -35,6 +38,8 @@ pub enum Command {
     Play(Box<PlayArgs>),
     /// Read a take again: a Standard MIDI File of the line being played
     Check(CheckArgs),
+    /// Show the part: counts, tablature, notes and degrees; with a take also each note's ms
+    Show(Box<ShowArgs>),
     /// Watch a stand-in play a line with habits of your choice, without an instrument or a sound card
     Demo(Box<DemoArgs>),
     /// Hear how a line should sound, with the click; or write it as a WAV file

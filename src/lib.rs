@@ -27,6 +27,7 @@ pub mod latency;
 pub mod line;
 pub mod live;
 pub mod midi;
+pub mod page;
 pub mod played;
 mod replace_file;
 pub mod report;

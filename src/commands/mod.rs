@@ -15,6 +15,7 @@ pub mod play;
 pub mod ports;
 mod quiet;
 mod shared;
+pub mod show;
 
 use std::fmt::Display;
 use std::io;

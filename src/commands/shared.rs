@@ -165,6 +165,13 @@ pub fn note(what: impl std::fmt::Display) {
 /// Forgets what the line asks for after `stop`, for a take that was stopped there. A note that could still have come
 /// is not missed.
 pub fn end_at(stop: Nanos, expected: &mut Expected, judgement: &mut Judgement) {
+    let heard = heard_until(stop, expected, judgement);
+    expected.notes.truncate(heard);
+    judgement.readings.truncate(heard);
+}
+
+/// How many notes, from the first, were due before `stop` or were played.
+pub fn heard_until(stop: Nanos, expected: &Expected, judgement: &Judgement) -> usize {
     let due = expected
         .notes
         .partition_point(|note| note.onset + WIDEST < stop);
@@ -173,7 +180,5 @@ pub fn end_at(stop: Nanos, expected: &mut Expected, judgement: &mut Judgement) {
         .iter()
         .rposition(|reading| reading.partner.is_some())
         .map_or(0, |last| last + 1);
-    let heard = due.max(played);
-    expected.notes.truncate(heard);
-    judgement.readings.truncate(heard);
+    due.max(played)
 }
