@@ -27,6 +27,7 @@ pub mod live;
 pub mod midi;
 pub mod played;
 pub mod report;
+pub mod score;
 pub mod stand_in;
 pub mod take;
 pub mod units;
