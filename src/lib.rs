@@ -20,6 +20,7 @@ pub mod clock;
 pub mod commands;
 pub mod expected;
 pub mod findings;
+pub mod import;
 pub mod judge;
 pub mod latency;
 pub mod line;

@@ -1,5 +1,7 @@
 //! What could not be carried over, and where it stood.
 
+use crate::line::meter::Meter;
+use crate::units::Ticks;
 use std::borrow::Cow;
 use std::fmt;
 
@@ -29,6 +31,16 @@ pub struct Lost {
 pub struct Losses {
     /// One entry a kind.
     pub list: Vec<Lost>,
+}
+
+impl Spot {
+    /// A place in a measure.
+    pub fn new(measure: &str, meter: Meter, at: Ticks) -> Spot {
+        Spot {
+            measure: measure.to_owned(),
+            beat: u32::try_from(1000 + 1000 * at.0 / meter.beat().0).ok(),
+        }
+    }
 }
 
 impl Losses {

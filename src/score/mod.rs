@@ -13,7 +13,14 @@
 //! - a tempo, a meter and a swing ratio are within what a line file can say (20 to 400 quarters a minute; 1 to 32
 //!   over a power of two up to 32; 1:1 to 4:1). What lies outside is brought inside by the reader, and told as a loss.
 
+mod alike;
+mod instrument;
+mod lengths;
 pub mod lost;
+mod performed;
+mod sections;
+pub mod tidy;
+mod written;
 
 use crate::line::chord::ChordSymbol;
 use crate::line::key_signature::KeySignature;
@@ -111,4 +118,16 @@ impl Event {
     pub fn end(&self) -> Ticks {
         self.at + self.length
     }
+}
+
+/// The meter of a bar that is as long as that, in the coarsest beats that are no longer than a quarter; `None` where a
+/// line has none.
+pub fn meter_of(length: Ticks) -> Option<Meter> {
+    use crate::units::TICKS_PER_WHOLE;
+    [4, 8, 16, 32, 2, 1].into_iter().find_map(|lower: u8| {
+        let beat = TICKS_PER_WHOLE / i64::from(lower);
+        let upper = u8::try_from(length.0 / beat).ok()?;
+        let exact = length.0 % beat == 0 && (1..=crate::line::meter::MOST_BEATS).contains(&upper);
+        exact.then_some(Meter { upper, lower })
+    })
 }
