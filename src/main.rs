@@ -12,6 +12,7 @@ fn main() -> ExitCode {
         Command::Demo(args) => commands::demo::run(&args),
         Command::Ports(args) => commands::ports::run(&args),
         Command::Latency(args) => commands::latency::run(&args.command),
+        Command::Import(args) => commands::import::run(&args),
     };
     match outcome {
         Ok(()) | Err(Failure::NobodyListens) => ExitCode::SUCCESS,

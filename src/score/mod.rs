@@ -14,7 +14,7 @@
 //!   over a power of two up to 32; 1:1 to 4:1). What lies outside is brought inside by the reader, and told as a loss.
 
 mod alike;
-mod instrument;
+pub mod instrument;
 mod lengths;
 pub mod lost;
 mod performed;

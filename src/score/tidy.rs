@@ -10,6 +10,7 @@ use crate::line::chord::ChordCell;
 use crate::line::key_signature::KeySignature;
 use crate::line::tuning::Tuning;
 use crate::line::{Gate, Line, Section, SwingRatio, Tempo};
+use std::collections::{HashMap, HashSet};
 
 /// How a score is to be written.
 #[derive(Clone, Debug, Default, PartialEq, Eq)]
@@ -212,29 +213,34 @@ fn name(text: Option<&str>) -> Option<String> {
 /// Names of sections: those of the source, else letters that it does not use; each once.
 #[derive(Default)]
 struct Names {
-    used: Vec<String>,
-    marks: Vec<String>,
+    used: HashSet<String>,
+    /// How often each name was asked for.
+    asked: HashMap<String, usize>,
     letters: usize,
 }
 
 impl Names {
+    /// Keeps the names of the source from being given to others.
     fn take(&mut self, stretches: &[Stretch]) {
         let marks = stretches
             .iter()
             .filter_map(|stretch| name(stretch.mark.as_deref()));
-        self.marks.extend(marks);
+        self.asked.extend(marks.map(|mark| (mark, 0)));
     }
 
     fn next(&mut self, mark: Option<&str>) -> String {
         let plain = name(mark).unwrap_or_else(|| self.letter());
-        let mut chosen = plain.clone();
-        let mut count = 1;
-        while self.used.contains(&chosen) {
-            count += 1;
-            chosen = format!("{plain} {count}");
+        loop {
+            let count = self.asked.entry(plain.clone()).or_insert(0);
+            *count += 1;
+            let chosen = match *count {
+                1 => plain.clone(),
+                count => format!("{plain} {count}"),
+            };
+            if self.used.insert(chosen.clone()) {
+                return chosen;
+            }
         }
-        self.used.push(chosen.clone());
-        chosen
     }
 
     /// A to Z, then A1 to Z1 and so on.
@@ -246,7 +252,7 @@ impl Names {
                 round => format!("{letter}{round}"),
             };
             self.letters += 1;
-            if !self.marks.contains(&name) {
+            if !self.asked.contains_key(&name) {
                 return name;
             }
         }
