@@ -99,9 +99,6 @@ pub enum Unreadable {
         /// All voices.
         voices: Vec<String>,
     },
-    /// The chosen part sounds nothing.
-    #[error("the part {0} has no notes")]
-    NoNotes(String),
     /// Repeats that never seem to end.
     #[error(
         "with its repeats the part has more than {} bars",

@@ -76,15 +76,12 @@ pub fn read(bytes: &[u8], choice: &Choice) -> Result<Read, Unreadable> {
     let mut losses = Losses::default();
     let walked = walk::walk(part, &mut losses);
     let (voice, voice_said) = voices::choose(&walked, choice.voice.as_deref())?;
-    let Some(voice) = voice else {
-        return Err(Unreadable::NoNotes(part.name.clone()));
-    };
     let signs: Vec<playing::Signs> = walked.measures.iter().map(|m| m.signs.clone()).collect();
     let playing = playing::order(&signs)?;
     let events = voices::events(&walked, voice, &mut losses);
     Ok(Read {
         part: part.name.clone(),
-        voice: walked.voices[voice].clone(),
+        voice: voice.map_or_else(|| "1".to_owned(), |voice| walked.voices[voice].clone()),
         said: part_said.into_iter().chain(voice_said).collect(),
         score: Score {
             title: title(&document),

@@ -44,8 +44,8 @@ pub fn choose(
     Ok(((!walked.voices.is_empty()).then_some(0), said))
 }
 
-/// The events of a voice, a list for each measure, tied across measures.
-pub fn events(walked: &Walked, voice: usize, losses: &mut Losses) -> Vec<Vec<Event>> {
+/// The events of a voice, a list for each measure, tied across measures. No voice has none.
+pub fn events(walked: &Walked, voice: Option<usize>, losses: &mut Losses) -> Vec<Vec<Event>> {
     let mut measures: Vec<Vec<Head>> = Vec::new();
     for measure in &walked.measures {
         let mut ledger = Ledger {
@@ -73,9 +73,14 @@ struct Head {
     tied_to: bool,
 }
 
-fn heads(measure: &WalkedMeasure, voice: usize, ledger: &mut Ledger<'_>) -> Vec<Head> {
+fn heads(measure: &WalkedMeasure, voice: Option<usize>, ledger: &mut Ledger<'_>) -> Vec<Head> {
     let mut notes: Vec<&WalkedNote> = Vec::new();
-    notes.extend(measure.notes.iter().filter(|note| note.voice == voice));
+    notes.extend(
+        measure
+            .notes
+            .iter()
+            .filter(|note| Some(note.voice) == voice),
+    );
     notes.sort_by_key(|note| note.at);
     let strings = strings(measure);
     let mut heads: Vec<Head> = Vec::new();
