@@ -24,59 +24,57 @@ static LENGTHS: LazyLock<HashMap<i64, NoteLength>> = LazyLock::new(|| {
     lengths
 });
 
-/// The written lengths that add up to `length` from `at` in a bar on: as few as will do, cut where the bar is counted;
-/// `None` where three are not enough.
+/// The written lengths that add up to `length` from `at` in a bar on: as few as will do, cut where the bar is counted,
+/// after as many whole notes as a very long note needs; `None` where no three lengths make the rest.
 pub fn written(at: Ticks, length: Ticks) -> Option<Vec<NoteLength>> {
-    let one = |ticks: i64| LENGTHS.get(&ticks).copied();
+    let whole = one(TICKS_PER_WHOLE)?;
+    let wholes = usize::try_from(length.0 / TICKS_PER_WHOLE - 1).unwrap_or(0);
+    let long = Ticks(wholes as i64 * TICKS_PER_WHOLE);
+    if wholes > 0 && length == long + Ticks(TICKS_PER_WHOLE) {
+        return Some(vec![whole; wholes + 1]);
+    }
+    let mut written = vec![whole; wholes];
+    written.extend(short(at + long, length - long)?);
+    Some(written)
+}
+
+fn one(ticks: i64) -> Option<NoteLength> {
+    LENGTHS.get(&ticks).copied()
+}
+
+/// One, two or three lengths.
+fn short(at: Ticks, length: Ticks) -> Option<Vec<NoteLength>> {
     if let Some(length) = one(length.0) {
         return Some(vec![length]);
     }
-    let cut = |from: i64, ticks: i64| {
-        let halves = LENGTHS
-            .iter()
-            .filter_map(|(first, length)| Some((*first, *length, one(ticks - first)?)));
-        halves.max_by_key(|(first, length, _)| {
-            (roundness(from + first), -i64::from(length.value), *first)
-        })
-    };
-    if let Some((_, first, second)) = cut(at.0, length.0) {
+    if let Some([first, second]) = halves(at.0, length.0) {
         return Some(vec![first, second]);
     }
-    // Whole notes first, then what two can do.
     let mut starts: Vec<(i64, NoteLength)> = LENGTHS
         .iter()
         .map(|(ticks, length)| (*ticks, *length))
         .collect();
     starts.sort_by_key(|(ticks, _)| (-roundness(at.0 + ticks), -ticks));
-    starts
-        .into_iter()
-        .filter(|(ticks, _)| *ticks < length.0)
-        .find_map(|(ticks, first)| {
-            let (_, second, third) = cut(at.0 + ticks, length.0 - ticks)?;
-            Some(vec![first, second, third])
-        })
+    let mut starts = starts.into_iter().filter(|(ticks, _)| *ticks < length.0);
+    starts.find_map(|(ticks, first)| {
+        let [second, third] = halves(at.0 + ticks, length.0 - ticks)?;
+        Some(vec![first, second, third])
+    })
 }
 
-/// Rests may be cut anywhere: however many are needed, whole notes first.
-pub fn rests(at: Ticks, length: Ticks) -> Option<Vec<NoteLength>> {
-    let mut rests = Vec::new();
-    let (mut at, mut left) = (at.0, length.0);
-    let whole = NoteLength {
-        value: 1,
-        dots: 0,
-        triplet: false,
-    };
-    while left > 3 * TICKS_PER_WHOLE {
-        rests.push(whole);
-        (at, left) = (at + TICKS_PER_WHOLE, left - TICKS_PER_WHOLE);
-    }
-    rests.extend(written(Ticks(at), Ticks(left))?);
-    Some(rests)
+/// Two lengths that meet at the place in the bar that is counted most.
+fn halves(at: i64, length: i64) -> Option<[NoteLength; 2]> {
+    let cuts = LENGTHS
+        .iter()
+        .filter_map(|(first, name)| Some((*first, *name, one(length - first)?)));
+    let best = cuts.max_by_key(|(first, ..)| (roundness(at + first), *first));
+    best.map(|(_, first, second)| [first, second])
 }
 
-/// How much a place in the bar is counted: the largest power of two of a tick that divides it.
+/// How much a place in the bar is counted: how many of the halvings of a whole note fall on it.
 fn roundness(at: i64) -> i64 {
-    i64::from(at.trailing_zeros().min(12))
+    let grains = (0..6).map(|halvings| TICKS_PER_WHOLE >> halvings);
+    grains.filter(|grain| at % grain == 0).count() as i64
 }
 
 #[cfg(test)]
@@ -121,6 +119,8 @@ mod tests {
         assert_eq!(text(640, 1280).as_deref(), Some("2t"));
         assert_eq!(text(640, 1280 + 960).as_deref(), Some("8t 2"));
         assert_eq!(text(0, 4320).as_deref(), Some("1 8"));
+        assert_eq!(text(0, 15_360).as_deref(), Some("1 1 1 1"));
+        assert_eq!(text(0, 13_440).as_deref(), Some("1 1 1."));
     }
 
     #[test]

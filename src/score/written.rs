@@ -97,7 +97,7 @@ impl Writer<'_> {
     fn rest(&mut self, at: Ticks, length: Ticks) {
         if length > Ticks(0) {
             self.tied = None;
-            let rests = lengths::rests(at, length).unwrap_or_default();
+            let rests = lengths::written(at, length).unwrap_or_default();
             self.notes
                 .extend(rests.into_iter().map(|length| note(Place::Rest, length)));
         }
@@ -216,7 +216,7 @@ fn first_wrong(events: &[Event], length: Ticks) -> Option<Ticks> {
     let mut at = Ticks(0);
     for event in events {
         let gap = event.at - at;
-        if gap > Ticks(0) && lengths::rests(at, gap).is_none() {
+        if gap > Ticks(0) && lengths::written(at, gap).is_none() {
             return Some(at);
         }
         if lengths::written(event.at, event.length).is_none() {
@@ -225,7 +225,7 @@ fn first_wrong(events: &[Event], length: Ticks) -> Option<Ticks> {
         at = event.end();
     }
     let gap = length - at;
-    (gap > Ticks(0) && lengths::rests(at, gap).is_none()).then_some(at)
+    (gap > Ticks(0) && lengths::written(at, gap).is_none()).then_some(at)
 }
 
 fn snap(events: &[Event], length: Ticks, to: impl Fn(Ticks) -> Ticks) -> Vec<Event> {
