@@ -64,6 +64,14 @@ const OTHERWISE: [(&str, Because); 14] = [
         Because::Music21("a voice that changes its staff is cut in two"),
     ),
     (
+        "45c-RepeatMultipleTimes",
+        Because::Music21("a repeat without an opening goes back through the repeat before it"),
+    ),
+    (
+        "45e-Repeats-Nested-Alternatives",
+        Because::Music21("a repeat with a first ending alone is not repeated"),
+    ),
+    (
         "45d-Repeats-Nested-Alternatives",
         Because::Music21("refuses to expand these endings"),
     ),

@@ -133,10 +133,10 @@ fn measures(walked: Walked, events: Vec<Vec<Event>>) -> Vec<Measure> {
     let mut begins = false;
     let mut measures = Vec::new();
     for (measure, events) in walked.measures.into_iter().zip(events) {
-        let opens = begins
-            || measure.signs.forward
-            || measure.signs.segno.is_some()
-            || measure.signs.coda.is_some();
+        let signs = &measure.signs;
+        let sign = signs.forward || signs.segno.is_some() || signs.coda.is_some();
+        // A later ending goes on with its repeat.
+        let opens = sign || (begins && signs.ending.is_none());
         begins = closes(&measure);
         measures.push(Measure {
             name: measure.name,
@@ -159,7 +159,7 @@ fn measures(walked: Walked, events: Vec<Vec<Event>>) -> Vec<Measure> {
 fn closes(measure: &WalkedMeasure) -> bool {
     let signs = &measure.signs;
     let jumps = signs.da_capo || signs.fine || signs.dal_segno.is_some();
-    measure.double_bar || signs.backward.is_some() || jumps
+    measure.double_bar || signs.backward.is_some() || signs.ending_stops || jumps
 }
 
 /// Rounding to ticks may leave the last event a tick too long.
