@@ -84,8 +84,12 @@ pub fn tidy(score: &Score, wishes: &Wishes) -> Result<(Line, Losses), NoLine> {
         Some(_) => Instrument::Wanted,
         None => Instrument::AnyBass,
     };
-    let tuning = instrument::choose(&bars, wishes.tuning.as_ref(), score.tuning.as_ref())
-        .map_err(|out| NoLine::OutOfReach(out, kind))?;
+    let tuning = instrument::choose(&bars, wishes.tuning.as_ref(), score.tuning.as_ref()).map_err(
+        |out| {
+            let octaves = out.octaves.map(|octaves| octaves + wishes.octaves);
+            NoLine::OutOfReach(OutOfReach { octaves, ..out }, kind)
+        },
+    )?;
     let pickup = performed::settle_pickup(&mut bars, &mut losses);
     let mut written = written::write(bars, &tuning, &mut losses);
     let stretches = sections::cut(&mut written, pickup, &tuning, &mut losses);
