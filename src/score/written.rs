@@ -190,7 +190,7 @@ fn fit_grid(bar: &mut PerformedBar, losses: &mut Losses) {
         "figures that a line cannot write exactly (moved to the nearest thirty-second or triplet)",
         spot,
     );
-    let length = bar.length;
+    let (length, count) = (bar.length, bar.events.len());
     let near = |at: Ticks, grain: i64| Ticks((at.0 + grain / 2).div_euclid(grain) * grain);
     let both = |at: Ticks| {
         let (plain, triplet) = (near(at, 120), near(at, 80));
@@ -209,6 +209,10 @@ fn fit_grid(bar: &mut PerformedBar, losses: &mut Losses) {
     // What is still wrong has a bar that is no whole number of thirty-seconds.
     bar.events
         .retain(|event| lengths::written(event.at, event.length).is_some());
+    for _ in bar.events.len()..count {
+        let spot = Spot::new(&bar.name, bar.settings.meter, wrong);
+        losses.add("notes shorter than a line can write (left out)", spot);
+    }
 }
 
 /// Where the first note or rest begins that has no written length.

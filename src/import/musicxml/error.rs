@@ -58,6 +58,15 @@ pub enum Unreadable {
         /// Where.
         at: At,
     },
+    /// More namespaces than any score names.
+    #[error(
+        "{at}: the file names more than {} namespaces",
+        super::guard::MOST_NAMESPACES
+    )]
+    TooManyNamespaces {
+        /// Where.
+        at: At,
+    },
     /// More elements than [`super::guard::MOST_NODES`].
     #[error(
         "the score has more than {} XML nodes: export the bass part alone",

@@ -9,6 +9,8 @@ pub const LARGEST_BYTES: u64 = 16 << 20;
 pub const DEEPEST: usize = 64;
 /// The most attributes of one tag: the reader compares them in pairs.
 pub const MOST_ATTRIBUTES: usize = 64;
+/// The most namespaces that a file names: each element is checked against all of them. A score needs one.
+pub const MOST_NAMESPACES: usize = 64;
 /// The most nodes of a document; each takes about 100 bytes of memory.
 pub const MOST_NODES: u32 = 2_000_000;
 
@@ -51,6 +53,10 @@ fn utf8(bytes: &[u8]) -> Result<Cow<'_, str>, Unreadable> {
 /// Refuses what the XML reader should not be given. Looks at the outlines of tags only; whatever else is wrong is for
 /// the XML reader to say.
 pub fn scan(text: &str) -> Result<(), Unreadable> {
+    if let Some((byte, _)) = text.match_indices("xmlns").nth(MOST_NAMESPACES) {
+        let at = At::of_byte(text, byte);
+        return Err(Unreadable::TooManyNamespaces { at });
+    }
     let bytes = text.as_bytes();
     let (mut byte, mut depth) = (0, 0_usize);
     while let Some(skipped) = bytes[byte..].iter().position(|b| *b == b'<') {
@@ -173,6 +179,11 @@ mod tests {
                 at: At { column: 197, ..at }
             })
         );
+        let named = "<a xmlns:b='c'/>".repeat(MOST_NAMESPACES + 1);
+        assert!(matches!(
+            scan(&named),
+            Err(Unreadable::TooManyNamespaces { .. })
+        ));
         let wide = format!("<a{}>", " b='='".repeat(MOST_ATTRIBUTES + 1));
         let at = At { line: 1, column: 1 };
         assert_eq!(scan(&wide), Err(Unreadable::TooManyAttributes { at }));

@@ -1,6 +1,6 @@
 //! MusicXML 4.0, plain and compressed, into a [`Score`].
 //!
-//! [`guard`] bounds the file, [`parts`] and [`voices`] choose, [`walk`] reads every measure once, [`playing`] unrolls.
+//! [`guard`] bounds the file, `parts` and `voices` choose, `walk` reads every measure once, [`playing`] unrolls.
 //! Everything is pure and panics on no input; memory is bounded by [`guard::LARGEST_BYTES`] and [`guard::MOST_NODES`].
 
 mod attributes;
