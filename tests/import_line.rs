@@ -347,6 +347,32 @@ fn double_stops_and_open_ties_of_them_are_told() {
 }
 
 #[test]
+fn the_rest_of_a_chord_needs_no_voice_of_its_own() {
+    let chord = note("E2", 96, "")
+        .replace("<note>", "<note><chord/>")
+        .replace("<voice>1</voice>", "");
+    let second = note("A1", 96, "").replace("<voice>1", "<voice>2");
+    let bar = format!(
+        "{}<backup><duration>96</duration></backup>{second}{chord}",
+        quarters("G2 G2 G2 G2")
+    );
+    assert_eq!(notes(&score(&[&bar])), ["G2/4 G2/4 G2/4 G2/4"]);
+}
+
+#[test]
+fn the_first_voice_of_the_file_is_taken_though_it_begins_with_a_rest() {
+    let second = note("A1", 96, "").replace("<voice>1", "<voice>2");
+    let bar = format!(
+        "{}<backup><duration>96</duration></backup>{second}",
+        rest(96)
+    );
+    assert_eq!(
+        notes(&score(&[&bar, &quarters("G2 G2 G2 G2")])),
+        ["r/1 | G2/4 G2/4 G2/4 G2/4"]
+    );
+}
+
+#[test]
 fn the_timewise_form_is_read_as_well() {
     let bar = quarters("E1 G1 A1 B1");
     let whole = part("Bass", &[&bar]);

@@ -34,14 +34,16 @@ pub fn choose(
         };
         return found.map(|voice| (Some(voice), None)).ok_or_else(wrong);
     }
-    let said = (entries.len() > 1).then(|| {
+    let first = counts.iter().position(|count| *count > 0);
+    let others = counts.iter().filter(|count| **count > 0).count() > 1;
+    let said = first.filter(|_| others).map(|first| {
         format!(
             "voice {} taken, the first of {}: --voice chooses another",
-            walked.voices[0],
+            walked.voices[first],
             entries.join(", ")
         )
     });
-    Ok(((!walked.voices.is_empty()).then_some(0), said))
+    Ok((first, said))
 }
 
 /// The events of a voice, a list for each measure, tied across measures. No voice has none.

@@ -22,7 +22,7 @@ use roxmltree::Node;
 pub struct Walked {
     /// Every measure, in order.
     pub measures: Vec<WalkedMeasure>,
-    /// The names of the voices, in the order in which they first sound.
+    /// The names of the voices, in the order in which the file has them.
     pub voices: Vec<String>,
     /// The open strings, where the part has them.
     pub tuning: Option<Tuning>,
@@ -98,6 +98,8 @@ struct Cursor {
     ahead: Moment,
     /// Where the last note that is no chord member began and ended.
     last: (Moment, Moment),
+    /// Its voice.
+    voice: usize,
 }
 
 impl Walker<'_> {
@@ -108,6 +110,7 @@ impl Walker<'_> {
             furthest: Moment::ZERO,
             ahead: Moment::ZERO,
             last: (Moment::ZERO, Moment::ZERO),
+            voice: 0,
         };
         let mut said = Said {
             feel: self.feel,
@@ -242,14 +245,18 @@ impl Walker<'_> {
             return None;
         }
         self.ledger.at = at;
+        if !in_chord {
+            // Rests count: a voice is where the file first has it. The rest of a chord has the voice of its first note.
+            let voice = tree::text(element, "voice").filter(|voice| voice.len() <= 20);
+            cursor.voice = self.voice(voice.unwrap_or("1"));
+        }
         let content = note::read(element, self.attributes.sounds, &mut self.ledger)?;
         if content.sound == note::NoteSound::Rest || end <= at {
             return None;
         }
-        let voice = tree::text(element, "voice").filter(|voice| voice.len() <= 20);
         let staff = tree::whole(element, "staff").and_then(|staff| u8::try_from(staff).ok());
         Some(WalkedNote {
-            voice: self.voice(voice.unwrap_or("1")),
+            voice: cursor.voice,
             at,
             end,
             staff: staff.unwrap_or(1),
