@@ -201,7 +201,10 @@ fn the_example_is_of_the_schema_and_shows_every_part_of_it() {
 #[test]
 fn the_schema_refuses_what_does_not_belong() {
     let schema = schema();
-    let changes: [fn(&mut Value); 12] = [
+    let changes: [fn(&mut Value); 15] = [
+        |json| json["sections"][0]["passes"] = 0.into(),
+        |json| json["lean"] = 18.into(),
+        |json| json["findings"][0]["practice"]["click"] = "off".into(),
         |json| json["cleaned"][0]["rule"] = "tidying".into(),
         |json| json["cleaned"][0]["at_s"] = Value::Null,
         |json| json["notes"][0]["grade"] = 1.into(),
@@ -317,6 +320,8 @@ fn the_fields_come_in_their_order() {
             "extra",
             "cleaned",
             "summary",
+            "sections",
+            "lean",
             "convention",
             "findings"
         ]
@@ -382,6 +387,26 @@ fn the_fields_come_in_their_order() {
         ]
     );
     assert_eq!(
+        json.get("sections").get("0").names(),
+        [
+            "name",
+            "passes",
+            "expected",
+            "matched",
+            "missed",
+            "pitch_right",
+            "offset_mean_ms",
+            "offset_sd_ms",
+            "tempo_drift_pct",
+            "timing_in",
+            "length_in"
+        ]
+    );
+    assert_eq!(
+        json.get("findings").get("0").get("practice").names(),
+        ["bars", "speed", "click"]
+    );
+    assert_eq!(
         json.get("convention").names(),
         [
             "onset_tolerance_ms",
@@ -401,6 +426,7 @@ fn the_fields_come_in_their_order() {
             "interval_ms",
             "text",
             "advice",
+            "practice",
             "notes"
         ]
     );

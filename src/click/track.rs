@@ -44,6 +44,18 @@ pub enum Pattern {
     Upbeats,
 }
 
+impl Pattern {
+    /// What `--click` calls it.
+    pub fn name(self) -> &'static str {
+        match self {
+            Pattern::Beats => "beats",
+            Pattern::TwoAndFour => "two-and-four",
+            Pattern::Bar => "bar",
+            Pattern::Upbeats => "upbeats",
+        }
+    }
+}
+
 impl ClickTrack {
     /// The clicks of `expected` in a pattern, after `count_in` bars in the first section's meter and tempo.
     ///

@@ -1,6 +1,6 @@
 //! `leadsman demo`: the whole path in virtual time, a stand-in at the instrument.
 
-use super::live_take::{LiveTake, Printed};
+use super::live_take::LiveTake;
 use super::shared;
 use super::{Failure, Outcome};
 use crate::backend::scripted::ScriptedSession;
@@ -10,6 +10,7 @@ use crate::click::{ClickRenderer, Level};
 use crate::line::Line;
 use crate::line::parse::parse;
 use crate::live::{Pace, Stop};
+use crate::report::page::Printed;
 use crate::stand_in;
 
 /// What is played when no line is named.
@@ -26,11 +27,14 @@ pub fn run(args: &DemoArgs) -> Outcome {
         "Invented data: a stand-in plays, in virtual time. Its habits: {}.",
         args.habits
     );
-    let take = LiveTake::new(&played, &file, &args.shared).with_preface(preface);
+    let mut take = LiveTake::new(&played, &file, &args.shared).with_preface(preface);
+    if args.line.is_none() {
+        take = take.of_built_in();
+    }
     let printed = if args.json {
         Printed::Json
     } else {
-        Printed::Text
+        Printed::Text(args.shared.detail())
     };
     let renderer = ClickRenderer::new(take.clicks.clone(), LiveTake::LEAD, Level::default());
     let config = Config {

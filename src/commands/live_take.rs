@@ -15,9 +15,10 @@ use crate::judge::{Reading, Settings};
 use crate::live::{self, Pace, Said, Stop};
 use crate::midi::take_writer::TakeWriter;
 use crate::played::TimedMessage;
-use crate::report::bar_line::bar_line;
+use crate::report::bar_line::{bar_line, heading};
+use crate::report::page::Printed;
 use crate::report::trust::{Trust, Way};
-use crate::report::{LineFacts, StartFrom, TakeFacts, words};
+use crate::report::{LineFacts, LineSource, StartFrom, TakeFacts, words};
 use crate::take::recording::{Recording, conduct};
 use crate::take::{TakeEnd, TakeHead};
 use crate::units::Nanos;
@@ -40,15 +41,6 @@ pub struct LiveTake {
     silent: Option<SilentBars>,
     /// What is said about the latency at the start.
     latency_line: Option<String>,
-}
-
-/// What is printed of a take.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum Printed {
-    /// A line a bar, then the report.
-    Text,
-    /// The report as JSON, and nothing else.
-    Json,
 }
 
 impl LiveTake {
@@ -89,6 +81,12 @@ impl LiveTake {
         }
     }
 
+    /// Says that the line comes with the program.
+    pub fn of_built_in(mut self) -> LiveTake {
+        self.facts.source = LineSource::BuiltIn;
+        self
+    }
+
     /// A stand-in's events, from line time to stream time.
     pub fn script(&self, events: Vec<TimedMessage>, sample_rate: u32) -> Vec<TimedMessage> {
         let origin = self.origin(sample_rate);
@@ -125,12 +123,12 @@ impl LiveTake {
         );
         // A reader of our output that has gone must not end the take: it is finished in silence.
         let mut shown = match printed {
-            Printed::Text => self.announce(&*session, path),
+            Printed::Text(_) => self.announce(&*session, path),
             Printed::Json => Ok(()),
         };
         let live = live::start(session, recording, writer, pace, stop.clone())?;
         for said in live.said() {
-            if shown.is_ok() && printed == Printed::Text {
+            if shown.is_ok() && printed != Printed::Json {
                 shown = self.say(&said);
             }
         }
@@ -172,10 +170,10 @@ impl LiveTake {
             ..self.facts.clone()
         };
         let checked = shared::check(facts, take, &expected, &judgement, &self.settings);
-        if printed == Printed::Text {
+        if printed != Printed::Json {
             writeln!(io::stdout())?;
         }
-        shared::print(&checked, printed == Printed::Json)?;
+        shared::print(&checked, printed)?;
         fitting::say_octave(&expected, &judgement, &self.settings);
         match end.lost {
             Some(lost) => Err(Failure::NotJudged(format!(
@@ -211,30 +209,29 @@ impl LiveTake {
 
     fn announce(&self, session: &dyn Session, path: Option<&Path>) -> io::Result<()> {
         let mut out = io::stdout().lock();
+        let mut say = |text: &str| writeln!(out, "{}", words::wrap(text, shared::width(), "", ""));
         if let Some(preface) = &self.preface {
-            writeln!(out, "{}\n", words::wrap(preface, words::WIDTH, "", ""))?;
+            say(preface)?;
+            say("")?;
         }
-        writeln!(out, "{}", words::line(&self.facts))?;
-        writeln!(out, "{}", session.description())?;
+        say(&words::line(&self.facts))?;
+        say(&session.description())?;
         if let Some(line) = &self.latency_line {
-            writeln!(out, "{line}")?;
+            say(line)?;
         }
         let bars = if self.count_in == 1 { "bar" } else { "bars" };
-        writeln!(
-            out,
+        say(&format!(
             "{} {bars} counted in. Ctrl-C ends the take and keeps it.",
             self.count_in
-        )?;
+        ))?;
         if let Some(silent) = self.silent {
-            writeln!(out, "Then {silent}, and so on.")?;
+            say(&format!("Then {silent}, and so on."))?;
         }
         if let Some(path) = path {
-            writeln!(out, "The take is kept in {}", path.display())?;
+            say(&format!("The take is kept in {}", path.display()))?;
         }
-        writeln!(
-            out,
-            "Each note's offset in ms: minus is early, plus is late.\n"
-        )
+        say("Each note's offset in ms: minus is early, plus is late.")?;
+        say("")
     }
 
     fn say(&self, said: &Said) -> io::Result<()> {
@@ -260,14 +257,11 @@ impl LiveTake {
 
     /// The bar's line, under a heading where a section or a pass begins.
     fn say_bar(&self, bar: usize, readings: &[Reading]) -> io::Result<()> {
-        let bars = &self.expected.bars;
-        let begins = |bar: usize| (bars[bar].section, bars[bar].pass);
         let mut out = io::stdout().lock();
-        if bar == 0 || begins(bar - 1) != begins(bar) {
-            let name = &self.expected.sections[usize::from(bars[bar].section)];
-            writeln!(out, "{name}, pass {}", bars[bar].pass)?;
+        if let Some(heading) = heading(&self.expected, bar) {
+            writeln!(out, "{heading}")?;
         }
-        let line = bar_line(&self.expected, bar, readings);
+        let line = bar_line(&self.expected, bar, readings, shared::width() - 2);
         line.lines().try_for_each(|line| writeln!(out, "  {line}"))
     }
 }

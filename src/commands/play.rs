@@ -1,6 +1,6 @@
 //! `leadsman play`: a line, a click, a player, a verdict.
 
-use super::live_take::{LiveTake, Printed};
+use super::live_take::LiveTake;
 use super::quiet::quietly;
 use super::shared;
 use super::{Failure, Outcome};
@@ -9,8 +9,9 @@ use crate::backend::{Backend, Config, Session};
 use crate::cli::PlayArgs;
 use crate::click::{ClickRenderer, Level};
 use crate::latency::kept::Kept;
-use crate::live::{Pace, Stop};
+use crate::live::Pace;
 use crate::report::latency::{NONE_KEPT, kept_line};
+use crate::report::page::Printed;
 use crate::stand_in;
 use crate::take::place::new_take_path;
 
@@ -36,14 +37,13 @@ pub fn run(args: &PlayArgs) -> Outcome {
     if let Some(kept) = kept {
         use_kept(&mut take, &kept, &*session, backend);
     }
-    let stop = Stop::default();
-    let on_signal = stop.clone();
-    ctrlc::set_handler(move || on_signal.now()).map_err(Failure::input)?;
+    let stop = shared::stop_on_signal()?;
     let path = match &args.take {
         Some(path) => path.clone(),
         None => new_take_path(&args.line).map_err(Failure::input)?,
     };
-    take.run(session, Some(&path), Pace::RealTime, stop, Printed::Text)
+    let printed = Printed::Text(args.shared.detail());
+    take.run(session, Some(&path), Pace::RealTime, stop, printed)
 }
 
 /// What is kept, unless the player gives the latency or a stand-in plays, which has none.

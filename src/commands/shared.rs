@@ -7,13 +7,19 @@ use crate::expected::Expected;
 use crate::expected::tempo_map::Speed;
 use crate::findings::evidence::Evidence;
 use crate::findings::find;
+use crate::findings::lean::lean;
+use crate::judge::by_section::by_section;
 use crate::judge::capture::WIDEST;
 use crate::judge::convention::{Convention, convention};
 use crate::judge::summary::summarise;
 use crate::judge::{Judgement, Settings};
 use crate::line::Line;
+use crate::line::mistakes::Mistakes;
 use crate::line::read::{ReadError, read};
-use crate::report::{Checked, LineFacts, TakeFacts, json, text};
+use crate::live::Stop;
+use crate::report::page::{Layout, Printed};
+use crate::report::words::WIDTH;
+use crate::report::{Checked, LineFacts, LineSource, StartFrom, TakeFacts, json, text};
 use crate::units::{Key, Nanos};
 use std::io::{self, IsTerminal, Write};
 use std::path::Path;
@@ -37,16 +43,27 @@ pub fn midi_choice(
     }
 }
 
+/// Ctrl-C ends what sounds, not the program.
+pub fn stop_on_signal() -> Result<Stop, Failure> {
+    let stop = Stop::default();
+    let on_signal = stop.clone();
+    ctrlc::set_handler(move || on_signal.now()).map_err(Failure::input)?;
+    Ok(stop)
+}
+
 /// Reads a line; its mistakes are shown in colour where that can be seen.
 pub fn read_line(path: &Path) -> Result<Line, Failure> {
-    read(path).map_err(|error| {
-        let colour = io::stderr().is_terminal()
-            && std::env::var_os("NO_COLOR").is_none_or(|value| value.is_empty());
-        Failure::WrongInput(match error {
-            ReadError::Mistakes(mistakes) => mistakes.render(colour),
-            other => other.to_string(),
-        })
+    read(path).map_err(|error| match error {
+        ReadError::Mistakes(mistakes) => Failure::WrongInput(mistakes_shown(&mistakes)),
+        other => Failure::input(other),
     })
+}
+
+/// The mistakes of a line, in colour where that can be seen.
+pub fn mistakes_shown(mistakes: &Mistakes) -> String {
+    let colour = io::stderr().is_terminal()
+        && std::env::var_os("NO_COLOR").is_none_or(|value| value.is_empty());
+    mistakes.render(colour)
 }
 
 /// The line's head for a report.
@@ -59,6 +76,7 @@ pub fn line_facts(played: &Played, file: &str, speed: Speed, expected: &Expected
         speed: f64::from(speed.0) / 1000.0,
         bars: played.bars,
         notes: expected.notes.len(),
+        source: LineSource::File,
     }
 }
 
@@ -70,6 +88,16 @@ pub fn check<'a>(
     judgement: &'a Judgement,
     settings: &'a Settings,
 ) -> Checked<'a> {
+    let speed = Speed((line.speed * 1000.0).round() as u32);
+    let evidence = Evidence::new(expected, judgement, &settings.windows)
+        .with_latency(settings.latency)
+        .at_speed(speed);
+    let findings = find(&evidence);
+    // What is estimated from the notes, or added by the way in, is no lean.
+    let has_lean = take.start_from != StartFrom::Notes
+        && findings
+            .iter()
+            .all(|finding| finding.id != "latency-suspect");
     Checked {
         line,
         take,
@@ -78,9 +106,9 @@ pub fn check<'a>(
         settings,
         summary: summarise(expected, judgement),
         convention: by_convention(expected, judgement),
-        findings: find(
-            &Evidence::new(expected, judgement, &settings.windows).with_latency(settings.latency),
-        ),
+        sections: by_section(expected, judgement),
+        lean: lean(&evidence).filter(|_| has_lean),
+        findings,
     }
 }
 
@@ -105,13 +133,24 @@ fn by_convention(expected: &Expected, judgement: &Judgement) -> Convention {
     convention(&reference, &estimated)
 }
 
+/// Characters in a line of standard output: those of the terminal, within reason, or the usual ones.
+pub fn width() -> usize {
+    const NARROWEST: usize = 30;
+    terminal_size::terminal_size_of(io::stdout()).map_or(WIDTH, |(width, _)| {
+        usize::from(width.0).clamp(NARROWEST, WIDTH)
+    })
+}
+
 /// Prints the report.
-pub fn print(checked: &Checked, as_json: bool) -> Outcome {
+pub fn print(checked: &Checked, printed: Printed) -> Outcome {
     let mut out = io::BufWriter::new(io::stdout().lock());
-    if as_json {
-        json::write(checked, &mut out)?;
-    } else {
-        out.write_all(text::report(checked).as_bytes())?;
+    match printed {
+        Printed::Json => json::write(checked, &mut out)?,
+        Printed::Text(detail) => {
+            let width = width();
+            let text = text::report(checked, Layout { width, detail });
+            out.write_all(text.as_bytes())?;
+        }
     }
     out.flush()?;
     Ok(())
@@ -126,6 +165,13 @@ pub fn note(what: impl std::fmt::Display) {
 /// Forgets what the line asks for after `stop`, for a take that was stopped there. A note that could still have come
 /// is not missed.
 pub fn end_at(stop: Nanos, expected: &mut Expected, judgement: &mut Judgement) {
+    let heard = heard_until(stop, expected, judgement);
+    expected.notes.truncate(heard);
+    judgement.readings.truncate(heard);
+}
+
+/// How many notes, from the first, were due before `stop` or were played.
+pub fn heard_until(stop: Nanos, expected: &Expected, judgement: &Judgement) -> usize {
     let due = expected
         .notes
         .partition_point(|note| note.onset + WIDEST < stop);
@@ -134,7 +180,5 @@ pub fn end_at(stop: Nanos, expected: &mut Expected, judgement: &mut Judgement) {
         .iter()
         .rposition(|reading| reading.partner.is_some())
         .map_or(0, |last| last + 1);
-    let heard = due.max(played);
-    expected.notes.truncate(heard);
-    judgement.readings.truncate(heard);
+    due.max(played)
 }

@@ -102,7 +102,7 @@ fn tell(evidence: &Evidence, seen: &Seen) -> Finding {
     let interval = stats::mean_interval(&logs(|pair| pair.played), stats::estimate::LEVEL)
         .map(|mean| mean.interval().map(f64::exp));
     let text = format!(
-        "Your pairs swing {}{} where the line has {}: {word}, {} at the upbeat: {}. Recorded drummers at this tempo: about {}.",
+        "Your swung pairs were {word}, {}{} for the line's {}, {} at the upbeat: {}. Recorded drummers at this tempo: about {}.",
         ratio(mean(|pair| pair.played)),
         interval.map_or_else(String::new, |[low, high]| format!(
             " ({low:.1} to {high:.1})"

@@ -3,6 +3,7 @@
 //! Matching comes first ([`matcher`]), verdicts after ([`reading`]), as separate pure parts; [`judge`] feeds both
 //! from a stream of events. All times are [`Nanos`](crate::units::Nanos) since bar 1 beat 1.
 
+pub mod by_section;
 pub mod capture;
 pub mod convention;
 pub mod cost;

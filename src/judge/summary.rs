@@ -50,11 +50,9 @@ pub fn summarise(expected: &Expected, judgement: &Judgement) -> Summary {
             .iter()
             .filter_map(|reading| reading.partner)
     };
-    let left_out = judgement.readings.iter().zip(&expected.notes);
-    let left_out = left_out
-        .filter(|(reading, note)| {
-            reading.partner.is_none() && (note.is.optional || reading.is_unheard)
-        })
+    let readings = judgement.readings.iter();
+    let left_out = readings
+        .filter(|reading| left_out(expected, reading))
         .count();
     let matched = partners().count();
     let count = |holds: fn(&super::Partner) -> bool| partners().filter(holds).count();
@@ -75,7 +73,7 @@ pub fn summarise(expected: &Expected, judgement: &Judgement) -> Summary {
         offset_mean_ms: mean,
         offset_sd_ms: sd,
         swing_ratio: swing_ratio(expected, judgement),
-        tempo_drift_pct: tempo_drift(expected, judgement),
+        tempo_drift_pct: tempo_drift(expected, &[&judgement.readings]),
     }
 }
 
@@ -95,8 +93,14 @@ pub fn mean_and_sd(values: impl Iterator<Item = f64>) -> (Option<f64>, Option<f6
     )
 }
 
+/// Whether nothing was played for a note that need not be heard: a ghost note, or one whose place fell into a glitch.
+pub(super) fn left_out(expected: &Expected, reading: &super::Reading) -> bool {
+    let is_optional = expected.notes[reading.note as usize].is.optional;
+    reading.partner.is_none() && (is_optional || reading.is_unheard)
+}
+
 /// Whether the time of a note is to be believed.
-fn is_timed(partner: &super::Partner) -> bool {
+pub(super) fn is_timed(partner: &super::Partner) -> bool {
     partner.timing != Timing::Unjudged
 }
 
@@ -118,6 +122,20 @@ fn swing_ratio(expected: &Expected, judgement: &Judgement) -> Option<f64> {
     (logs.len() >= FEWEST_PAIRS).then(|| (logs.iter().sum::<f64>() / logs.len() as f64).exp())
 }
 
+/// The same as the line has it, over all its pairs; `None` where they are even, or there are none.
+pub fn written_swing(expected: &Expected) -> Option<f64> {
+    let onset = |note: usize| expected.notes[note].onset;
+    let ratio = |middle: usize| {
+        let (beat, next) = swung_pair(expected, middle)?;
+        let (long, short) = (onset(middle) - onset(beat), onset(next) - onset(middle));
+        Some((long.0 as f64 / short.0 as f64).ln())
+    };
+    let ratios = (1..expected.notes.len().saturating_sub(1)).filter_map(ratio);
+    let mean = mean_and_sd(ratios).0?.exp();
+    const EVEN: f64 = 1.01;
+    (mean > EVEN).then_some(mean)
+}
+
 /// The notes before and after an upbeat when the three make a pair and the note after it.
 fn swung_pair(expected: &Expected, middle: usize) -> Option<(usize, usize)> {
     let position = |note: usize| {
@@ -132,29 +150,27 @@ fn swung_pair(expected: &Expected, middle: usize) -> Option<(usize, usize)> {
     is_pair.then_some((before, after))
 }
 
-/// Slope of offset over expected time: a player who gets earlier and earlier is faster than the line.
-fn tempo_drift(expected: &Expected, judgement: &Judgement) -> Option<f64> {
-    let points = || {
-        let of = |reading: &super::Reading| {
-            let partner = reading.partner.filter(is_timed)?;
-            Some((
-                expected.notes[reading.note as usize].onset.seconds(),
-                partner.off_grid.seconds(),
-            ))
-        };
-        judgement.readings.iter().filter_map(of)
-    };
-    let n = points().count();
-    if n < 3 {
-        return None;
+/// Slope of offset over expected time: a player who gets earlier and earlier is faster than the line. Over several
+/// runs it is the slope within them: a step from one to the next is no drift.
+pub(super) fn tempo_drift(expected: &Expected, runs: &[&[super::Reading]]) -> Option<f64> {
+    let (mut n, mut sxy, mut sxx) = (0, 0.0, 0.0);
+    for run in runs {
+        let points = || run.iter().filter_map(|reading| point(expected, reading));
+        let count = points().count();
+        let (sum_x, sum_y) = points().fold((0.0, 0.0), |(x, y), point| (x + point.0, y + point.1));
+        let (mean_x, mean_y) = (sum_x / count as f64, sum_y / count as f64);
+        for (x, y) in points() {
+            sxy += (x - mean_x) * (y - mean_y);
+            sxx += (x - mean_x) * (x - mean_x);
+        }
+        n += count;
     }
-    let (sum_x, sum_y) = points().fold((0.0, 0.0), |(x, y), point| (x + point.0, y + point.1));
-    let (mean_x, mean_y) = (sum_x / n as f64, sum_y / n as f64);
-    let (sxy, sxx) = points().fold((0.0, 0.0), |(sxy, sxx), (x, y)| {
-        (
-            sxy + (x - mean_x) * (y - mean_y),
-            sxx + (x - mean_x) * (x - mean_x),
-        )
-    });
-    (sxx > 0.0).then(|| -100.0 * sxy / sxx)
+    (n >= 3 && sxx > 0.0).then(|| -100.0 * sxy / sxx)
+}
+
+/// When a note was expected, and its offset, in seconds.
+fn point(expected: &Expected, reading: &super::Reading) -> Option<(f64, f64)> {
+    let partner = reading.partner.filter(is_timed)?;
+    let note = &expected.notes[reading.note as usize];
+    Some((note.onset.seconds(), partner.off_grid.seconds()))
 }

@@ -7,13 +7,22 @@ use crate::judge::cost::Pitch;
 use crate::judge::{Length, Reading, Timing};
 use crate::units::{Nanos, Ticks};
 
-/// Bars stand indented under their section.
-const WIDTH: usize = words::WIDTH - 2;
+/// Narrower than this, what went astray stands under its bar.
+const ROOM_BESIDE: usize = 58;
+
+/// `On deck, pass 2`, where a section or a pass begins with this bar.
+pub fn heading(expected: &Expected, bar: usize) -> Option<String> {
+    let begins = |bar: usize| (expected.bars[bar].section, expected.bars[bar].pass);
+    let (section, pass) = begins(bar);
+    let is_new = bar == 0 || begins(bar - 1) != begins(bar);
+    is_new.then(|| format!("{}, pass {pass}", expected.sections[usize::from(section)]))
+}
 
 /// What a bar came to: how many of its notes were played, where they sat on average, and what went astray.
 ///
-/// `bar 7    4 of 4   +12 ms   beat 1.5 +41 late, rings`. A silent bar says `(no click)` first.
-pub fn bar_line(expected: &Expected, bar: usize, readings: &[Reading]) -> String {
+/// `bar 7    4 of 4   +12 ms   beat 1.5 +41 late, rings`. A silent bar says `(no click)` first. In lines of at most
+/// `width` characters, if it can be.
+pub fn bar_line(expected: &Expected, bar: usize, readings: &[Reading], width: usize) -> String {
     let bar = &expected.bars[bar];
     let head = format!("bar {:<4}", bar.number);
     let no_click = bar.silent.then(|| "(no click)".to_string());
@@ -49,17 +58,27 @@ pub fn bar_line(expected: &Expected, bar: usize, readings: &[Reading]) -> String
         .filter_map(|reading| mark(expected, reading));
     let said: Vec<String> = no_click.into_iter().chain(moved).chain(marks).collect();
     let head = format!("{head} {count:>8} {mean:>8}   ");
-    let further = " ".repeat(head.chars().count());
-    // A mark is not to be broken: its own spaces are no places to break at.
-    let marks = said
-        .iter()
-        .map(|mark| mark.replace(' ', "\u{a0}"))
-        .collect::<Vec<_>>()
-        .join(" · ");
-    words::wrap(&marks, WIDTH, &head, &further)
-        .replace('\u{a0}', " ")
-        .trim_end()
-        .to_string()
+    let further = match width {
+        ..ROOM_BESIDE => " ".repeat(4),
+        _ => " ".repeat(head.chars().count()),
+    };
+    // A mark is not to be broken where a line can hold it: its own spaces are no places to break at.
+    let room = width.saturating_sub(further.len());
+    let whole = |mark: &String| match mark.chars().count() {
+        chars if chars > room => mark.clone(),
+        _ => mark.replace(' ', "\u{a0}"),
+    };
+    let marks: Vec<String> = said.iter().map(whole).collect();
+    let marks = marks.join(" · ");
+    let text = match marks.as_str() {
+        "" => head,
+        marks if width < ROOM_BESIDE => {
+            let beneath = words::wrap(marks, width, &further, &further);
+            format!("{}\n{beneath}", head.trim_end())
+        }
+        marks => words::wrap(marks, width, &head, &further),
+    };
+    text.replace('\u{a0}', " ").trim_end().to_string()
 }
 
 /// `a beat later`, said once for the bar.

@@ -3,6 +3,8 @@
 use super::{Checked, LineFacts, TakeFacts};
 use crate::expected::{Expected, ExpectedNote};
 use crate::findings::Finding;
+use crate::findings::lean::Lean;
+use crate::judge::by_section::SectionSum;
 use crate::judge::convention::Convention;
 use crate::judge::cost::Pitch;
 use crate::judge::summary::Summary;
@@ -31,6 +33,8 @@ pub fn write(checked: &Checked, out: &mut impl io::Write) -> io::Result<()> {
             .collect(),
         cleaned: checked.judgement.cleaned.iter().map(cleaned).collect(),
         summary: checked.summary,
+        sections: &checked.sections,
+        lean: checked.lean,
         convention: ConventionFacts::from(checked.convention),
         findings: &checked.findings,
     };
@@ -47,6 +51,8 @@ struct Document<'a> {
     extra: Vec<Played>,
     cleaned: Vec<CleanedFacts>,
     summary: Summary,
+    sections: &'a [SectionSum],
+    lean: Option<Lean>,
     convention: ConventionFacts,
     findings: &'a [Finding],
 }

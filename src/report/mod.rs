@@ -1,14 +1,23 @@
 //! Reports: what was heard, for a musician ([`text`]) and for a program ([`json`]).
 
+mod astray;
 pub mod bar_line;
+mod command;
 pub mod json;
 pub mod latency;
+pub mod page;
+#[cfg(test)]
+mod sample;
+mod section_table;
 pub mod text;
 pub mod trust;
 pub mod words;
+mod work_on;
 
 use crate::expected::Expected;
 use crate::findings::Finding;
+use crate::findings::lean::Lean;
+use crate::judge::by_section::SectionSum;
 use crate::judge::convention::Convention;
 use crate::judge::summary::Summary;
 use crate::judge::{Judgement, Settings};
@@ -33,6 +42,10 @@ pub struct Checked<'a> {
     pub summary: Summary,
     /// The transcription field's measure.
     pub convention: Convention,
+    /// Its sums by section.
+    pub sections: Vec<SectionSum>,
+    /// Where the player sits against the click, where that can be told.
+    pub lean: Option<Lean>,
     /// What to work on.
     pub findings: Vec<Finding>,
 }
@@ -52,6 +65,18 @@ pub struct LineFacts {
     pub bars: Option<BarRange>,
     /// Expected notes.
     pub notes: usize,
+    /// Where it is from.
+    #[serde(skip)]
+    pub source: LineSource,
+}
+
+/// Where a line is from.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum LineSource {
+    /// The user's file.
+    File,
+    /// It comes with the program, and `demo` plays it without being given a file.
+    BuiltIn,
 }
 
 /// The take's head.

@@ -5,14 +5,15 @@ use crate::expected::{Expected, ExpectedBar};
 use crate::judge::Reading;
 use crate::units::{Nanos, Ticks};
 
-/// Characters in a line: the narrowest terminal in common use.
+/// Characters in a line at the most; a narrower terminal has its own width.
 pub const WIDTH: usize = 80;
 
-/// Text in lines of at most `width` characters, the first and the further ones indented so; no word is divided.
+/// Text in lines of at most `width` characters, the first and the further ones indented so; no word is divided, however wide.
 pub fn wrap(text: &str, width: usize, first: &str, further: &str) -> String {
     let options = textwrap::Options::new(width)
         .initial_indent(first)
         .subsequent_indent(further)
+        .break_words(false)
         .word_splitter(textwrap::WordSplitter::NoHyphenation);
     textwrap::fill(text, options)
 }
