@@ -134,7 +134,7 @@ fn strings_strokes_and_fingers_are_carried_over() {
     let (text, lost) = import(&score(&[&(bar + ""), &quarters("E1 E1 E1 E1")]));
     assert_eq!(values(&text, "strokes"), Vec::<String>::new());
     assert!(
-        lost.contains("2 strokes (a line needs one for every note of a section): bar 1"),
+        lost.contains("2 × strokes (a line needs one for every note of a section): bar 1"),
         "{lost}"
     );
 }
@@ -305,7 +305,7 @@ fn what_cannot_be_carried_over_is_listed() {
     ]));
     assert_eq!(
         lost,
-        "1 grace notes: bar 1 beat 1\n1 figures that a line cannot write exactly (moved to the nearest thirty-second or triplet): bar 2 beat 1"
+        "1 × grace notes: bar 1 beat 1\n1 × figures that a line cannot write exactly (moved to the nearest thirty-second or triplet): bar 2 beat 1"
     );
     assert!(values(&text, "notes")[0].ends_with("A1/2."), "{text}");
 }
@@ -342,7 +342,7 @@ fn double_stops_and_open_ties_of_them_are_told() {
     assert_eq!(values(&text, "notes"), ["A1+E2/2 A1+E2/2"]);
     assert_eq!(
         lost,
-        "1 ties that do not hold every note of both ends: bar 1 beat 1"
+        "1 × ties that do not hold every note of both ends: bar 1 beat 1"
     );
 }
 
