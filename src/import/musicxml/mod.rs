@@ -79,7 +79,11 @@ pub fn read(bytes: &[u8], choice: &Choice) -> Result<Read, Unreadable> {
     let signs: Vec<playing::Signs> = walked.measures.iter().map(|m| m.signs.clone()).collect();
     let playing = playing::order(&signs)?;
     lose_unplayed(&walked, &playing, &mut losses);
-    let events = voices::events(&walked, voice, &mut losses);
+    let events = voices::events(&walked, voice, &mut losses)?;
+    let signs = |index: &usize| events[*index].len() + walked.measures[*index].chords.len();
+    if playing.iter().map(signs).sum::<usize>() > playing::MOST_NOTES {
+        return Err(Unreadable::TooLong);
+    }
     Ok(Read {
         part: part.name.clone(),
         voice: voice.map_or_else(|| "1".to_owned(), |voice| walked.voices[voice].clone()),

@@ -4,6 +4,7 @@ use super::error::Unreadable;
 use super::ledger::Ledger;
 use super::moment::Moment;
 use super::note::NoteSound;
+use super::playing::MOST_NOTES;
 use super::walk::{Walked, WalkedMeasure, WalkedNote};
 use crate::line::tuning::StringNumber;
 use crate::score::lost::{Losses, Spot};
@@ -47,8 +48,13 @@ pub fn choose(
 }
 
 /// The events of a voice, a list for each measure, tied across measures. No voice has none.
-pub fn events(walked: &Walked, voice: Option<usize>, losses: &mut Losses) -> Vec<Vec<Event>> {
+pub fn events(
+    walked: &Walked,
+    voice: Option<usize>,
+    losses: &mut Losses,
+) -> Result<Vec<Vec<Event>>, Unreadable> {
     let mut measures: Vec<Vec<Head>> = Vec::new();
+    let mut count = 0;
     for measure in &walked.measures {
         let mut ledger = Ledger {
             losses,
@@ -61,9 +67,13 @@ pub fn events(walked: &Walked, voice: Option<usize>, losses: &mut Losses) -> Vec
             let source = measures.len().checked_sub(back);
             heads = source.map_or_else(Vec::new, |source| measures[source].clone());
         }
+        count += heads.len();
+        if count > MOST_NOTES {
+            return Err(Unreadable::TooLong);
+        }
         measures.push(heads);
     }
-    tie(walked, measures, losses)
+    Ok(tie(walked, measures, losses))
 }
 
 /// An event whose tie is not yet settled.
