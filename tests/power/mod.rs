@@ -26,9 +26,9 @@ pub struct Line {
 pub const LAYERED: Line = Line {
     head: "meter = \"4/4\"\ntempo = 112\nkey = \"D minor\"",
     sections: &["chords = \"Dm7 | Dm7 | Gm7 | Am7\"
-notes = \"A1@E/8 C2@A/8 D2@A/8 E2@A/8 r/8 D2@A/8 C2@A/8 A1@E/8 | F2@D/4 A2@G/8 F2@D/8 D2@A/4 r/8 A1@E/8 | G2@D/8 G2@D/8 r/4 Bb1@A/8 D2@A/8 G2@D/4 | r/8 E2@D/8 A1@A/4 C2@A/8 E2@D/8 G2@G/8 A2@G/8\"
+notes = \"A1@E/8 C2@A/8 D2@A/8 E2@A/8 r/8 D2@A/8 C2@A/8 A1@E/8 | F2@D/4 A2@G/8 F2@D/8 D2@A/4 r/8 A1@E/8 | G2@D/8 G2@D/8 r/4 Bb1@A/8 F2@A/8 G2@D/4 | r/8 E2@A/8 A1@A/4 C2@A/8 E2@D/8 G2@G/8 A2@G/8\"
 strokes = \"d d u d u u d | u d u d u | d u u d u | u d d u u d\"
-fingers = \"3 1 3 4 3 1 3 | 2 1 2 4 4 | 3 3 1 4 4 | 1 0 2 1 0 1\""],
+fingers = \"3 1 3 4 3 1 3 | 2 1 2 4 4 | 3 3 1 4 1 | 3 0 2 1 0 1\""],
     shifts: &[0],
 };
 
@@ -56,8 +56,8 @@ pub const TEMPI: Line = Line {
     sections: &[
         "tempo = 100\nnotes = \"G1/8 G1/8 r/8 G1/8 B1/4 D2/8 B1/8 | C2/8 C2/8 r/8 C2/8 E2/4 C2/8 D2/8 | D2/8 D2/8 r/8 D2/8 B1/8 A1/8 G1/4 | A1/8 A1/8 r/8 A1/8 C2/8 E2/8 D2/4\"",
         "tempo = 102\nnotes = \"E1/8 E1/8 r/8 E1/8 G1/4 B1/8 G1/8 | A1/8 A1/8 r/8 A1/8 C2/4 E2/8 C2/8 | B1/8 B1/8 r/8 B1/8 D2/8 F#2/8 D2/4 | C2/8 C2/8 r/8 C2/8 A1/8 F#1/8 G1/4\"",
-        "tempo = 110\nnotes = \"G1/8 B1/8 r/8 D2/8 G2/4 D2/8 B1/8 | C2/8 E2/8 r/8 G2/8 E2/4 C2/8 D2/8 | D2/8 F#2/8 r/8 A2/8 D2/8 A1/8 G1/4 | A1/8 C2/8 r/8 E2/8 C2/8 A1/8 D2/4\"",
-        "tempo = 104\nnotes = \"E2/8 D2/8 r/8 B1/8 G1/4 B1/8 G1/8 | C2/8 A1/8 r/8 A1/8 C2/4 E2/8 C2/8 | B1/8 F#1/8 r/8 B1/8 D2/8 F#2/8 D2/4 | C2/8 G1/8 r/8 C2/8 A1/8 F#1/8 G1/4\"",
+        "tempo = 106\nnotes = \"G1/8 B1/8 r/8 D2/8 G2/4 D2/8 B1/8 | C2/8 E2/8 r/8 G2/8 E2/4 C2/8 D2/8 | D2/8 F#2/8 r/8 A2/8 D2/8 A1/8 G1/4 | A1/8 C2/8 r/8 E2/8 C2/8 A1/8 D2/4\"",
+        "tempo = 103\nnotes = \"E2/8 D2/8 r/8 B1/8 G1/4 B1/8 G1/8 | C2/8 A1/8 r/8 A1/8 C2/4 E2/8 C2/8 | B1/8 F#1/8 r/8 B1/8 D2/8 F#2/8 D2/4 | C2/8 G1/8 r/8 C2/8 A1/8 F#1/8 G1/4\"",
     ],
     shifts: &[0],
 };
@@ -232,6 +232,8 @@ const fn other(
 }
 
 const MS: &[f64] = &[0.0, 10.0, 20.0, 30.0, 45.0, 80.0];
+/// Half a sixteenth of the line is 81 ms: beyond that it is the next note.
+const SIXTEENTHS_MS: &[f64] = &[0.0, 10.0, 20.0, 30.0, 45.0, 60.0];
 const EARLY_MS: &[f64] = &[0.0, -10.0, -20.0, -30.0, -45.0, -80.0];
 const SHARES: &[f64] = &[0.0, 0.02, 0.05, 0.1, 0.2];
 
@@ -240,7 +242,7 @@ pub const CASES: &[Case] = &[
     in_ms(&["late-entries"], &LAYERED, "late-entries-ms={}", MS),
     in_ms(&["early-entries"], &SLOW, "late-entries-ms={}", EARLY_MS),
     in_ms(&["rushed-upbeats"], &LAYERED, "upbeats-ms={}", EARLY_MS),
-    in_ms(&["dragged-upbeats"], &QUICK, "upbeats-ms={}", MS),
+    in_ms(&["dragged-upbeats"], &QUICK, "upbeats-ms={}", SIXTEENTHS_MS),
     other(
         &["swing-flat"],
         &SWUNG,
