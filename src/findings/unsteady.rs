@@ -13,6 +13,7 @@ use super::model::Model;
 use super::practice::Drill;
 use super::stats::discovery::FALSE_SHARE;
 use super::stats::spread::{Spread, excess_kurtosis};
+use super::tempo::Taken;
 use super::{Answer, FEWEST, Finding, tempo};
 use crate::judge::cost::Pitch;
 use crate::units::Nanos;
@@ -71,12 +72,17 @@ fn certain<'a>(evidence: &Evidence<'a>) -> Vec<Heard<'a>> {
         .collect()
 }
 
-/// When an old tempo was kept into a new section: until the player is back, and half a window on either side.
+/// When an old tempo was kept into a new section: until the player is back, and half a window on either side. Of a player
+/// who does so anywhere, every new tempo that was not taken at once for certain.
 fn kept_tempi(evidence: &Evidence) -> Vec<Range<Nanos>> {
-    let is_kept = |section: &tempo::SectionTempo| {
-        let taken = section.new_tempo.map(|new| new.taken);
-        matches!(taken, Some(tempo::Taken::DriftedInto { .. }))
-    };
+    let taken = |section: &tempo::SectionTempo| section.new_tempo.map(|new| new.taken);
+    let sections = tempo::by_section(evidence);
+    let is_kept = |section| matches!(taken(section), Some(Taken::DriftedInto { .. }));
+    if !sections.iter().any(is_kept) {
+        return Vec::new();
+    }
+    let may_be_kept =
+        |section: &tempo::SectionTempo| taken(section).is_some_and(|taken| taken != Taken::AtOnce);
     let range = |section: tempo::SectionTempo| {
         let of_section = |heard: &&Heard| heard.note.section == section.section;
         let first = evidence.heard.iter().find(of_section)?.note;
@@ -84,9 +90,9 @@ fn kept_tempi(evidence: &Evidence) -> Vec<Range<Nanos>> {
         let until = tempo::KEPT_BEATS + HALF_WINDOW_BEATS;
         Some(first.onset - beats(HALF_WINDOW_BEATS)..first.onset + beats(until))
     };
-    tempo::by_section(evidence)
+    sections
         .into_iter()
-        .filter(is_kept)
+        .filter(may_be_kept)
         .filter_map(range)
         .collect()
 }
