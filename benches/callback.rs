@@ -7,8 +7,13 @@ mod support;
 
 use criterion::Criterion;
 use leadsman::click::{ClickRenderer, ClickTrack, Level, Pattern, Render};
+use leadsman::expected::tempo_map::Speed;
+use leadsman::expected::unroll;
+use leadsman::line::parse::parse;
+use leadsman::tone::LineAndClick;
 use leadsman::units::Nanos;
 use std::hint::black_box;
+use std::sync::Arc;
 use std::time::{Duration, Instant};
 use support::clicks;
 
@@ -16,14 +21,18 @@ const RATE: u32 = 48_000;
 const BLOCK: usize = 64;
 const PERIOD: Duration = Duration::from_nanos(1_000_000_000 * BLOCK as u64 / RATE as u64);
 
+/// The notes are begun anew after so many blocks, 0.4 s: they still sound.
+const SOUNDING: u64 = 300;
+
+type Block = dyn FnMut(&mut [f32]);
+
 struct Case {
     name: &'static str,
-    renderer: ClickRenderer,
-    /// The first frame of the block that is measured.
-    frame: u64,
+    /// Renders the block that is measured.
+    render: Box<Block>,
 }
 
-fn cases() -> [Case; 4] {
+fn cases() -> [Case; 5] {
     // A day of clicks, so that a search for the present one would show.
     let long = clicks::steady(120, 172_800);
     let crowded = clicks::steady(9600, 4000);
@@ -33,7 +42,30 @@ fn cases() -> [Case; 4] {
         case("a click sounds", long, 100_000, 64),
         // 300 frames apart: the tone before still sounds.
         case("clicks overlap", crowded, 2000, 64),
+        double_stop(),
     ]
+}
+
+/// Two strings and the click, one block after the other.
+fn double_stop() -> Case {
+    let text = "title = \"a\"\nmeter = \"4/4\"\ntempo = 120\n[[section]]\nname = \"A\"\nnotes = \"E1+B1/1\"";
+    let line = parse(text, "line.toml").unwrap_or_else(|m| panic!("{}", m.render(false)));
+    let expected = Arc::new(unroll(&line, Speed::WRITTEN));
+    let track = ClickTrack::new(&expected, 0, Pattern::Beats);
+    let mut fresh = LineAndClick::new(expected, track, Nanos::ZERO, Level::CAP);
+    fresh.prepare(RATE);
+    let (mut sounding, mut block) = (fresh.clone(), 0);
+    let render = move |out: &mut [f32]| {
+        if block == SOUNDING {
+            (sounding, block) = (fresh.clone(), 0);
+        }
+        sounding.render(black_box(block * BLOCK as u64), out);
+        block += 1;
+    };
+    Case {
+        name: "a double stop and click",
+        render: Box::new(render),
+    }
 }
 
 /// The block `after` frames behind a click.
@@ -41,10 +73,10 @@ fn case(name: &'static str, line: leadsman::expected::Expected, click: usize, af
     let track = ClickTrack::new(&line, 0, Pattern::Beats);
     let mut renderer = ClickRenderer::new(track, Nanos::from_ms(1000), Level::CAP);
     renderer.prepare(RATE);
+    let frame = renderer.frames()[click] + after;
     Case {
         name,
-        frame: renderer.frames()[click] + after,
-        renderer,
+        render: Box::new(move |out| renderer.render(black_box(frame), out)),
     }
 }
 
@@ -57,7 +89,7 @@ fn print_shares(cases: &mut [Case]) {
         let mut out = [0.0; BLOCK];
         let mut timed = || {
             let begun = Instant::now();
-            case.renderer.render(black_box(case.frame), &mut out);
+            (case.render)(&mut out);
             black_box(&out);
             begun.elapsed()
         };
@@ -81,10 +113,7 @@ fn blocks(criterion: &mut Criterion, cases: &mut [Case]) {
     for case in cases {
         let mut out = [0.0; BLOCK];
         group.bench_function(case.name, |bencher| {
-            bencher.iter(|| {
-                case.renderer
-                    .render(black_box(case.frame), black_box(&mut out))
-            });
+            bencher.iter(|| (case.render)(black_box(&mut out)));
         });
     }
     group.finish();

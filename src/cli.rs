@@ -6,6 +6,9 @@ use crate::commands::excerpting::ExcerptOptions;
 use crate::commands::options::{self, JudgingOptions};
 use crate::expected::silent_bars::SilentBars;
 use crate::expected::tempo_map::Speed;
+use crate::line::key_signature::KeySignature;
+use crate::line::meter::Meter;
+use crate::line::tuning::Tuning;
 use crate::report::page::{Detail, Printed};
 use crate::stand_in::Habits;
 use crate::units::Nanos;
@@ -13,6 +16,10 @@ use clap::{Args, Parser, Subcommand, ValueEnum};
 use std::path::PathBuf;
 
 pub mod latency;
+pub mod listen;
+pub mod show;
+
+pub use show::ShowArgs;
 
 /// Plays a click, listens to your bass over MIDI, and says how every note sat against the written line.
 ///
@@ -32,12 +39,24 @@ pub enum Command {
     Play(Box<PlayArgs>),
     /// Read a take again: a Standard MIDI File of the line being played
     Check(CheckArgs),
+    /// Show the part: counts, tablature, notes and degrees; with a take also each note's ms
+    Show(Box<ShowArgs>),
     /// Watch a stand-in play a line with habits of your choice, without an instrument or a sound card
     Demo(Box<DemoArgs>),
+    /// Hear how a line should sound, with the click; or write it as a WAV file
+    Listen(listen::ListenArgs),
+    /// Say what is wrong with a line, or what a teacher would change
+    Lint(LintArgs),
+    /// Begin a line: a file with comments to fill in
+    New(NewArgs),
+    /// Bring line files into one layout; comments stay
+    Format(FormatArgs),
     /// List the MIDI inputs and audio outputs there are
     Ports(PortsArgs),
     /// Measure what stands between finger and number, and keep it for each port
     Latency(latency::LatencyArgs),
+    /// Make a line of a part written elsewhere: a MusicXML file (.musicxml, .xml, .mxl)
+    Import(ImportArgs),
 }
 
 /// `leadsman check`.
@@ -163,12 +182,78 @@ pub struct DemoArgs {
     pub shared: TakeArgs,
 }
 
+/// `leadsman lint`.
+#[derive(Args, Debug)]
+pub struct LintArgs {
+    /// The lines: TOML files
+    #[arg(required = true, value_name = "LINE")]
+    pub lines: Vec<PathBuf>,
+    /// Print JSON (schema leadsman.lint/1) in place of text
+    #[arg(long)]
+    pub json: bool,
+}
+
+/// `leadsman new`.
+#[derive(Args, Debug)]
+pub struct NewArgs {
+    /// The file to begin, such as lines/night_crossing.toml
+    pub file: PathBuf,
+    /// What the line is called [default: made from the file's name]
+    #[arg(long)]
+    pub title: Option<String>,
+    /// Its meter
+    #[arg(long, default_value = "4/4")]
+    pub meter: Meter,
+    /// Its tempo in quarter notes a minute
+    #[arg(long, default_value_t = 100, value_parser = clap::value_parser!(u32).range(20..=400))]
+    pub tempo: u32,
+    /// Its key: a tonic and major, minor or a church mode
+    #[arg(long, default_value = "E minor")]
+    pub key: KeySignature,
+}
+
+/// `leadsman format`.
+#[derive(Args, Debug)]
+pub struct FormatArgs {
+    /// The lines: TOML files; - is standard input, written to standard output
+    #[arg(required = true, value_name = "FILE")]
+    pub files: Vec<PathBuf>,
+    /// Change nothing; name the files that are not in the layout, and end with 1 if there are any
+    #[arg(long)]
+    pub check: bool,
+}
+
 /// `leadsman ports`.
 #[derive(Args, Debug)]
 pub struct PortsArgs {
     /// Which sound and MIDI system [default: all in this build]
     #[arg(long, value_enum)]
     pub backend: Option<BackendName>,
+}
+
+/// `leadsman import`.
+#[derive(Args, Debug)]
+pub struct ImportArgs {
+    /// The file to read
+    pub file: PathBuf,
+    /// Where to write the line [default: print it]
+    #[arg(short, long, value_name = "LINE")]
+    pub output: Option<PathBuf>,
+    /// Replace the file that is there
+    #[arg(long)]
+    pub force: bool,
+    /// Which part, by its name, a piece of its name, or its number [default: the only bass, else it is asked for]
+    #[arg(long, value_name = "PART")]
+    pub part: Option<String>,
+    /// Which voice of the part, as the file numbers them [default: the first]
+    #[arg(long, value_name = "VOICE")]
+    pub voice: Option<String>,
+    /// Move every note by so many octaves
+    #[arg(long, value_name = "OCTAVES", default_value_t = 0, allow_negative_numbers = true, value_parser = clap::value_parser!(i32).range(-8..=8))]
+    pub octave: i32,
+    /// The open strings as they sound, such as "B0 E1 A1 D2 G2" [default: as the file says, else as few as reach all notes]
+    #[arg(long, value_name = "STRINGS", value_parser = options::tuning)]
+    pub tuning: Option<Tuning>,
 }
 
 /// [`Backend`] by name.

@@ -13,6 +13,7 @@
 //! Time is [`units::Nanos`] since **bar 1 beat 1** wherever a line is involved, and since the start of the file
 //! inside `midi`; the two never mix.
 
+pub mod advice;
 pub mod backend;
 pub mod cli;
 pub mod click;
@@ -21,16 +22,22 @@ pub mod commands;
 pub mod expected;
 pub mod findings;
 pub mod fingering;
+pub mod import;
 pub mod judge;
 pub mod latency;
 pub mod line;
 pub mod live;
 pub mod midi;
+pub mod page;
 pub mod played;
+mod replace_file;
 pub mod report;
+pub mod score;
 pub mod stand_in;
 pub mod take;
+pub mod tone;
 pub mod units;
+pub mod wav;
 
 /// Counts nothing and costs nothing, but for what runs inside `assert_no_alloc`: an allocation there ends the tests.
 #[cfg(test)]

@@ -1,4 +1,4 @@
-//! Parse, call, print the error, exit: 0 fine, 1 the take could not be judged, 2 wrong input.
+//! Parse, call, print the error, exit: 0 fine, 1 the take could not be judged or a file is not in the layout, 2 wrong input.
 
 use clap::Parser;
 use leadsman::cli::{Cli, Command};
@@ -9,13 +9,19 @@ fn main() -> ExitCode {
     let outcome = match Cli::parse().command {
         Command::Play(args) => commands::play::run(&args),
         Command::Check(args) => commands::check::run(&args),
+        Command::Show(args) => commands::show::run(&args),
         Command::Demo(args) => commands::demo::run(&args),
+        Command::Listen(args) => commands::listen::run(&args),
+        Command::Lint(args) => commands::lint::run(&args),
+        Command::New(args) => commands::new_line::run(&args),
+        Command::Format(args) => commands::format::run(&args),
         Command::Ports(args) => commands::ports::run(&args),
         Command::Latency(args) => commands::latency::run(&args.command),
+        Command::Import(args) => commands::import::run(&args),
     };
     match outcome {
         Ok(()) | Err(Failure::NobodyListens) => ExitCode::SUCCESS,
-        Err(Failure::NotJudged(why)) => fail(&why, 1),
+        Err(Failure::NotJudged(why) | Failure::Untidy(why)) => fail(&why, 1),
         Err(Failure::WrongInput(why)) => fail(&why, 2),
     }
 }

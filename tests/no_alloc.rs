@@ -8,10 +8,13 @@ use leadsman::backend::{Config, Session};
 use leadsman::click::{ClickRenderer, ClickTrack, Level, Pattern, Render, Silence};
 use leadsman::clock::timebase::{PortTime, Timebase};
 use leadsman::expected::tempo_map::{Rate, Speed, TempoMap};
-use leadsman::expected::{Expected, ExpectedBar};
+use leadsman::expected::{Expected, ExpectedBar, unroll};
 use leadsman::line::Tempo;
+use leadsman::line::parse::parse;
 use leadsman::played::{MidiMessage, TimedMessage};
+use leadsman::tone::LineAndClick;
 use leadsman::units::{Key, Nanos, Ticks};
+use std::sync::Arc;
 
 #[global_allocator]
 static ALLOCATOR: AllocDisabler = AllocDisabler;
@@ -58,6 +61,29 @@ fn rendering_the_click_does_not_allocate() {
         }
     });
     assert!(sounded);
+}
+
+#[test]
+fn rendering_the_line_does_not_allocate() {
+    let text = "title = \"a\"\nmeter = \"4/4\"\ntempo = 300\n[[section]]\nname = \"A\"\npasses = [0, 1, 2]\n\
+         notes = \"E1+B1/8 x/8 r/8 A1/8? G2/8_ G2/8_ C3/4>\"";
+    let line = parse(text, "line.toml").unwrap_or_else(|m| panic!("{}", m.render(false)));
+    let expected = Arc::new(unroll(&line, Speed::WRITTEN));
+    let track = ClickTrack::new(&expected, 1, Pattern::Beats);
+    let mut renderer = LineAndClick::new(expected, track, Nanos::ZERO, Level::CAP);
+    renderer.prepare(48_000);
+    let mut block = vec![0.0; 512];
+    let mut sounded = 0;
+    assert_no_alloc(|| {
+        let mut frame = 0;
+        for length in (1..=512).chain(1..=512) {
+            renderer.render(frame, &mut block[..length]);
+            // A gap now and then, as after an xrun.
+            frame += length as u64 + if length == 300 { 1000 } else { 0 };
+            sounded += usize::from(block[..length].iter().any(|sample| *sample != 0.0));
+        }
+    });
+    assert!(sounded > 500, "{sounded}");
 }
 
 #[test]

@@ -1,31 +1,130 @@
 //! `leadsman check`: a take against a line.
 
 use super::excerpting::{ExcerptOptions, Played, Stretch};
+use super::options::JudgingOptions;
 use super::shared::{self, note};
 use super::{Failure, Outcome, fitting};
 use crate::cli::CheckArgs;
 use crate::expected::tempo_map::Speed;
 use crate::expected::{Expected, unroll};
-use crate::judge::Settings;
 use crate::judge::fit;
 use crate::judge::judge::judge_with_glitches;
+use crate::judge::{Judgement, Settings};
 use crate::played::{MidiMessage, TimedMessage};
 use crate::report::trust::Trust;
 use crate::report::{StartFrom, TakeFacts};
 use crate::take::{Take, TakeHead};
 use crate::units::Nanos;
+use std::path::Path;
 use std::sync::Arc;
+
+/// Which take is judged against which line, and how.
+pub struct TakeSource<'a> {
+    /// The line's file.
+    pub line: &'a Path,
+    /// The take's file.
+    pub take: &'a Path,
+    /// Where in the take bar 1 beat 1 falls, where that is given.
+    pub start: Option<Nanos>,
+    /// The speed it was played at, where that is given.
+    pub speed: Option<Speed>,
+    /// Which bars.
+    pub excerpt: &'a ExcerptOptions,
+    /// What of a take of ours is judged.
+    pub scope: Scope,
+    /// Tolerances and latency.
+    pub judging: &'a JudgingOptions,
+}
+
+/// What of a take that leadsman made is judged; one from elsewhere is of the bars asked for.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Scope {
+    /// The bars asked for, which must have been played in one piece.
+    Asked,
+    /// All bars that it is of.
+    Whole,
+}
+
+/// A take judged. What it was stopped before is still in it.
+pub struct Judged {
+    /// What of the line was played.
+    pub played: Played,
+    /// How fast.
+    pub speed: Speed,
+    /// With what settings.
+    pub settings: Settings,
+    /// What was expected.
+    pub expected: Expected,
+    /// What was read.
+    pub judgement: Judgement,
+    /// When the take ended before its line did, in line time.
+    pub stopped: Option<Nanos>,
+    take: Take,
+    start: Nanos,
+    start_from: StartFrom,
+}
 
 /// Runs the command.
 pub fn run(args: &CheckArgs) -> Outcome {
-    let take = Take::read(&args.take).map_err(Failure::input)?;
+    let Judged {
+        played,
+        speed,
+        settings,
+        mut expected,
+        mut judgement,
+        stopped,
+        take,
+        start,
+        start_from,
+    } = judge_take(&TakeSource {
+        line: &args.line,
+        take: &args.take,
+        start: args.start,
+        speed: args.speed,
+        excerpt: &args.excerpt,
+        scope: Scope::Asked,
+        judging: &args.judging,
+    })?;
+    if let Some(stopped) = stopped {
+        shared::end_at(stopped, &mut expected, &mut judgement);
+    }
+    let trust = take.head.as_ref().map(|head| {
+        let measured = take.end.map(|end| end.measured());
+        Trust::new(
+            measured,
+            head.way(),
+            &settings.latency,
+            &expected,
+            &judgement,
+        )
+    });
+    drop(take.events);
+    let line_facts =
+        shared::line_facts(&played, &args.line.display().to_string(), speed, &expected);
+    let take_facts = TakeFacts {
+        file: Some(args.take.display().to_string()),
+        start_s: start.seconds(),
+        played: judgement.played.len(),
+        start_from,
+        trust,
+    };
+    let checked = shared::check(line_facts, take_facts, &expected, &judgement, &settings);
+    shared::print(&checked, args.printed())
+}
+
+/// Reads a take and judges it; says on standard error what is odd about it.
+pub fn judge_take(args: &TakeSource<'_>) -> Result<Judged, Failure> {
+    let take = Take::read(args.take).map_err(Failure::input)?;
     take.damage
         .iter()
         .for_each(|damage| note(format!("{}: {damage}", args.take.display())));
     let head = take.head.as_ref();
-    let played = args
-        .excerpt
-        .read(&args.line, head.and_then(|head| head.bars))?;
+    let whole = ExcerptOptions::default();
+    let excerpt = match (args.scope, head) {
+        (Scope::Whole, Some(_)) => &whole,
+        _ => args.excerpt,
+    };
+    let played = excerpt.read(args.line, head.and_then(|head| head.bars))?;
     let line = &played.line;
     let settings = args
         .judging
@@ -53,35 +152,19 @@ pub fn run(args: &CheckArgs) -> Outcome {
         .iter()
         .map(|glitch| glitch.map(|at| at - start))
         .collect();
-    let mut judgement =
-        judge_with_glitches(Arc::clone(&expected), &settings, &glitches, from_bar_one);
+    let judgement = judge_with_glitches(Arc::clone(&expected), &settings, &glitches, from_bar_one);
     fitting::say(line, speed, &expected, &judgement, &take, &settings)?;
-    let mut expected = Arc::unwrap_or_clone(expected);
-    if let Some(stopped) = stopped(&take, start) {
-        shared::end_at(stopped, &mut expected, &mut judgement);
-    }
-    let trust = take.head.as_ref().map(|head| {
-        let measured = take.end.map(|end| end.measured());
-        Trust::new(
-            measured,
-            head.way(),
-            &settings.latency,
-            &expected,
-            &judgement,
-        )
-    });
-    drop(take.events);
-    let line_facts =
-        shared::line_facts(&played, &args.line.display().to_string(), speed, &expected);
-    let take_facts = TakeFacts {
-        file: Some(args.take.display().to_string()),
-        start_s: start.seconds(),
-        played: judgement.played.len(),
+    Ok(Judged {
+        stopped: stopped(&take, start),
+        expected: Arc::unwrap_or_clone(expected),
+        played,
+        speed,
+        settings,
+        judgement,
+        take,
+        start,
         start_from,
-        trust,
-    };
-    let checked = shared::check(line_facts, take_facts, &expected, &judgement, &settings);
-    shared::print(&checked, args.printed())
+    })
 }
 
 /// When one of our takes ended before its line did, in line time. One that was never brought to its end goes as far as
@@ -141,7 +224,7 @@ fn channel_of_note(event: &TimedMessage) -> Option<u8> {
 /// Has the bars silent that were silent in the take; where other bars are asked for than the take says it is of, they
 /// are found in it, unless it is given where they start.
 fn in_own_take(
-    args: &CheckArgs,
+    args: &TakeSource<'_>,
     head: &TakeHead,
     played: &Played,
     speed: Speed,
@@ -153,7 +236,7 @@ fn in_own_take(
         }
         return Ok(None);
     }
-    let whole = ExcerptOptions::default().read(&args.line, head.bars)?;
+    let whole = ExcerptOptions::default().read(args.line, head.bars)?;
     let mut taken = unroll(&whole.line, speed);
     if let Some(silent) = head.silent {
         taken.silence(silent);
@@ -169,7 +252,7 @@ fn in_own_take(
 }
 
 fn start(
-    args: &CheckArgs,
+    args: &TakeSource<'_>,
     take: &Take,
     stretch: Option<&Stretch>,
     expected: &Expected,

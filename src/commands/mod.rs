@@ -4,13 +4,20 @@ pub mod check;
 pub mod demo;
 pub mod excerpting;
 mod fitting;
+pub mod format;
+pub mod import;
 pub mod latency;
+mod line_file;
+pub mod lint;
+pub mod listen;
 mod live_take;
+pub mod new_line;
 pub mod options;
 pub mod play;
 pub mod ports;
 mod quiet;
 mod shared;
+pub mod show;
 
 use std::fmt::Display;
 use std::io;
@@ -22,6 +29,8 @@ pub enum Failure {
     WrongInput(String),
     /// The take could not be judged: exit code 1.
     NotJudged(String),
+    /// Files are not as they were asked to be: exit code 1.
+    Untidy(String),
     /// Whoever read our output has gone: nothing to say, exit code 0.
     NobodyListens,
 }

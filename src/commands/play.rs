@@ -9,7 +9,7 @@ use crate::backend::{Backend, Config, Session};
 use crate::cli::PlayArgs;
 use crate::click::{ClickRenderer, Level};
 use crate::latency::kept::Kept;
-use crate::live::{Pace, Stop};
+use crate::live::Pace;
 use crate::report::latency::{NONE_KEPT, kept_line};
 use crate::report::page::Printed;
 use crate::stand_in;
@@ -37,9 +37,7 @@ pub fn run(args: &PlayArgs) -> Outcome {
     if let Some(kept) = kept {
         use_kept(&mut take, &kept, &*session, backend);
     }
-    let stop = Stop::default();
-    let on_signal = stop.clone();
-    ctrlc::set_handler(move || on_signal.now()).map_err(Failure::input)?;
+    let stop = shared::stop_on_signal()?;
     let path = match &args.take {
         Some(path) => path.clone(),
         None => new_take_path(&args.line).map_err(Failure::input)?,

@@ -14,7 +14,9 @@ use crate::judge::convention::{Convention, convention};
 use crate::judge::summary::summarise;
 use crate::judge::{Judgement, Settings};
 use crate::line::Line;
+use crate::line::mistakes::Mistakes;
 use crate::line::read::{ReadError, read};
+use crate::live::Stop;
 use crate::report::page::{Layout, Printed};
 use crate::report::words::WIDTH;
 use crate::report::{Checked, LineFacts, LineSource, StartFrom, TakeFacts, json, text};
@@ -41,16 +43,27 @@ pub fn midi_choice(
     }
 }
 
+/// Ctrl-C ends what sounds, not the program.
+pub fn stop_on_signal() -> Result<Stop, Failure> {
+    let stop = Stop::default();
+    let on_signal = stop.clone();
+    ctrlc::set_handler(move || on_signal.now()).map_err(Failure::input)?;
+    Ok(stop)
+}
+
 /// Reads a line; its mistakes are shown in colour where that can be seen.
 pub fn read_line(path: &Path) -> Result<Line, Failure> {
-    read(path).map_err(|error| {
-        let colour = io::stderr().is_terminal()
-            && std::env::var_os("NO_COLOR").is_none_or(|value| value.is_empty());
-        Failure::WrongInput(match error {
-            ReadError::Mistakes(mistakes) => mistakes.render(colour),
-            other => other.to_string(),
-        })
+    read(path).map_err(|error| match error {
+        ReadError::Mistakes(mistakes) => Failure::WrongInput(mistakes_shown(&mistakes)),
+        other => Failure::input(other),
     })
+}
+
+/// The mistakes of a line, in colour where that can be seen.
+pub fn mistakes_shown(mistakes: &Mistakes) -> String {
+    let colour = io::stderr().is_terminal()
+        && std::env::var_os("NO_COLOR").is_none_or(|value| value.is_empty());
+    mistakes.render(colour)
 }
 
 /// The line's head for a report.
@@ -152,6 +165,13 @@ pub fn note(what: impl std::fmt::Display) {
 /// Forgets what the line asks for after `stop`, for a take that was stopped there. A note that could still have come
 /// is not missed.
 pub fn end_at(stop: Nanos, expected: &mut Expected, judgement: &mut Judgement) {
+    let heard = heard_until(stop, expected, judgement);
+    expected.notes.truncate(heard);
+    judgement.readings.truncate(heard);
+}
+
+/// How many notes, from the first, were due before `stop` or were played.
+pub fn heard_until(stop: Nanos, expected: &Expected, judgement: &Judgement) -> usize {
     let due = expected
         .notes
         .partition_point(|note| note.onset + WIDEST < stop);
@@ -160,7 +180,5 @@ pub fn end_at(stop: Nanos, expected: &mut Expected, judgement: &mut Judgement) {
         .iter()
         .rposition(|reading| reading.partner.is_some())
         .map_or(0, |last| last + 1);
-    let heard = due.max(played);
-    expected.notes.truncate(heard);
-    judgement.readings.truncate(heard);
+    due.max(played)
 }

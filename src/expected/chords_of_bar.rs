@@ -1,7 +1,7 @@
 //! Which chord sounds where in a bar.
 
 use super::harmony::Chord;
-use crate::line::chord::ChordCell;
+use crate::line::chord::{ChordCell, PlacedChord};
 use crate::units::Ticks;
 
 /// The chords of a bar by the place where they begin.
@@ -29,6 +29,19 @@ pub(super) struct CellGround {
     pub(super) beat: Ticks,
 }
 
+impl CellGround {
+    /// Where the chord of this index among `count` begins: parts of a tick after the bar's first one, and their divisor.
+    pub(super) fn start(self, placed: &PlacedChord, index: i64, count: i64) -> (i64, i64) {
+        match placed.beat {
+            Some(beat) => {
+                let beats = i64::from(beat) - 1000;
+                (beats * self.beat.0 - 1000 * self.offset.0, 1000)
+            }
+            None => (index * self.length.0, count),
+        }
+    }
+}
+
 impl ChordsOfBar {
     /// The chords of a cell: at their beats, or sharing the bar evenly. `before` goes on until the first of them.
     pub(super) fn new(
@@ -39,13 +52,7 @@ impl ChordsOfBar {
         let placed = cell.map_or(&[][..], |cell| &cell.chords);
         let count = placed.len() as i64;
         let starts = (0..).zip(placed).map(|(index, placed)| {
-            let (parts, divisor) = match placed.beat {
-                Some(beat) => {
-                    let beats = i64::from(beat) - 1000;
-                    (beats * on.beat.0 - 1000 * on.offset.0, 1000)
-                }
-                None => (index * on.length.0, count),
-            };
+            let (parts, divisor) = on.start(placed, index, count);
             Start {
                 parts,
                 divisor,
@@ -74,7 +81,6 @@ impl ChordsOfBar {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::line::chord::PlacedChord;
 
     fn cell(text: &str) -> ChordCell {
         let chords = text.split_whitespace().map(|word| {

@@ -7,6 +7,7 @@ use crate::line::meter::{Meter, beat_is_dotted};
 use crate::line::pitch::PitchClass;
 use crate::units::{Key, Nanos, TICKS_PER_WHOLE, Ticks};
 
+pub mod chord_names;
 mod chords_of_bar;
 mod contrast;
 mod degree_words;
@@ -55,6 +56,8 @@ pub struct ExpectedNote {
     pub bar: u32,
     /// Written position in the bar (before swing).
     pub at: Ticks,
+    /// Its written length, tied notes added up.
+    pub length: Ticks,
     /// Notes with the same number are struck together; numbers rise by one.
     pub group: u32,
     /// What sounds; `None` for a dead note.

@@ -175,6 +175,7 @@ impl<'a> Roll<'a> {
             pass: pass.number,
             bar: pass.first_bar + strike.bar,
             at: strike.at,
+            length: strike.length,
             group: self.group,
             key: None,
             string: None,

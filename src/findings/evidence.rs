@@ -1,24 +1,33 @@
 //! What findings look at: the matched notes of a take with what stands around them.
 
+use super::slips::Slips;
 use super::stats;
 use crate::expected::tempo_map::Speed;
 use crate::expected::{Expected, ExpectedNote};
+use crate::fingering::Fingering;
 use crate::judge::settings::{Latency, Windows};
 use crate::judge::{Judgement, Length, Partner, Timing};
-use crate::units::Nanos;
+use crate::played::PlayedNote;
+use crate::units::{Key, Nanos};
+use std::sync::{Arc, OnceLock};
 
 /// A take as the findings see it.
 pub struct Evidence<'a> {
     /// The line.
     pub expected: &'a Expected,
+    /// What the judge made of the take.
+    pub judgement: &'a Judgement,
     /// Its notes that something was played for, in order; not those that fell into a glitch.
     pub heard: Vec<Heard<'a>>,
+    /// How the line is played by the hands: as it says, else in the likely way.
+    pub fingering: Arc<Fingering>,
     /// The tolerances that the readings were made with.
     pub windows: &'a Windows,
     /// What was taken off the notes as the port's latency.
     pub latency: Latency,
     /// The speed it was played at.
     pub speed: Speed,
+    slips: OnceLock<Slips>,
 }
 
 /// One note that was played.
@@ -30,6 +39,10 @@ pub struct Heard<'a> {
     pub note: &'a ExpectedNote,
     /// What was played.
     pub partner: &'a Partner,
+    /// The key that sounded.
+    pub played: Key,
+    /// How hard it was played, 1 to 127.
+    pub velocity: u8,
     /// Its offset from the grid it is on, in ms.
     pub offset_ms: f64,
     /// Up to here nothing can be heard: `max(6 ms, 2.5 % of the interval between notes)`, the just noticeable
@@ -38,7 +51,7 @@ pub struct Heard<'a> {
     pub harmless_ms: f64,
     /// What of its delay a converter is suspected of, in ms; already taken out of the offset.
     pub suspected_ms: f64,
-    /// What of the offset is explained by the kind of note it is (see [`super::effect`]), in ms; still in the offset.
+    /// What of the offset is explained by the kind of note it is (see `effect`), in ms; still in the offset.
     pub explained_ms: f64,
 }
 
@@ -58,15 +71,19 @@ impl<'a> Evidence<'a> {
             .filter_map(|reading| {
                 let partner = reading.partner.as_ref()?;
                 let is_timed = partner.timing != Timing::Unjudged;
-                is_timed.then(|| Heard::new(expected, reading.note as usize, partner))
+                let played = &judgement.played[partner.played as usize];
+                is_timed.then(|| Heard::new(expected, reading.note as usize, partner, played))
             })
             .collect();
         Evidence {
             expected,
+            judgement,
             heard,
+            fingering: Arc::new(Fingering::of(expected)),
             windows,
             latency: Latency::default(),
             speed: Speed::WRITTEN,
+            slips: OnceLock::new(),
         }
     }
 
@@ -82,6 +99,11 @@ impl<'a> Evidence<'a> {
             heard.explained_ms = *explained_ms;
         }
         self
+    }
+
+    /// Why each note of a wrong pitch is wrong; worked out when it is first asked for.
+    pub fn slips(&self) -> &Slips {
+        self.slips.get_or_init(|| Slips::of(self))
     }
 
     /// One number a heard note: 1 for those of a kind, 0 for the others.
@@ -114,6 +136,8 @@ impl<'a> Evidence<'a> {
         };
         Evidence {
             heard: self.heard.iter().map(less).collect(),
+            slips: self.slips.clone(),
+            fingering: Arc::clone(&self.fingering),
             ..*self
         }
     }
@@ -138,11 +162,6 @@ impl<'a> Evidence<'a> {
         of_kind
             .or_else(of_any_kind)
             .unwrap_or(self.windows.lean.ms())
-    }
-
-    /// The player's steady lean in ms: the median of all offsets.
-    pub fn lean_ms(&self) -> f64 {
-        self.median_of(|_| true).unwrap_or(self.windows.lean.ms())
     }
 
     fn median_of(&self, belongs: impl Fn(&Heard) -> bool) -> Option<f64> {
@@ -205,7 +224,12 @@ fn since_click(expected: &Expected, note: &ExpectedNote) -> Option<Nanos> {
 }
 
 impl<'a> Heard<'a> {
-    fn new(expected: &'a Expected, index: usize, partner: &'a Partner) -> Heard<'a> {
+    fn new(
+        expected: &'a Expected,
+        index: usize,
+        partner: &'a Partner,
+        played: &PlayedNote,
+    ) -> Heard<'a> {
         let note = &expected.notes[index];
         let before = expected.notes[..index]
             .iter()
@@ -219,11 +243,19 @@ impl<'a> Heard<'a> {
             index: index as u32,
             note,
             partner,
+            played: played.key,
+            velocity: played.velocity,
             offset_ms: partner.off_grid.ms(),
             suspected_ms: 0.0,
             explained_ms: 0.0,
             harmless_ms: (HEARD_SHARE * interval.ms()).max(SMALLEST_HEARD_MS),
         }
+    }
+
+    /// How many semitones above the expected key it sounded; `None` for a dead note.
+    pub fn semitones(&self) -> Option<i16> {
+        let expected = self.note.key?;
+        Some(i16::from(self.played.0) - i16::from(expected.0))
     }
 
     /// Its offset without what the kind of note explains, in ms.
@@ -234,6 +266,12 @@ impl<'a> Heard<'a> {
     /// One period of the note's pitch in ms; a dead note has none.
     pub fn period_ms(&self) -> Option<f64> {
         self.note.key.map(|key| 1000.0 / key.frequency_hz())
+    }
+
+    /// Played − expected sounding length in ms: negative is too short. `None` where the end is not known.
+    pub fn length_off_ms(&self) -> Option<f64> {
+        let ratio = self.partner.length_ratio?;
+        Some(self.note.sounding.ms() * (ratio - 1.0))
     }
 
     /// Whether the length verdict is this one.

@@ -2,26 +2,49 @@
 //!
 //! One file a finding (or a pair that are each other's mirror): its question, its statistic and source, its threshold, its
 //! sentence and its advice. `ALL` is the one place that knows them all. A finding is made only when the evidence carries
-//! it: from at least [`FEWEST`] notes, a 95 % interval that excludes the [harmless](evidence::Evidence::harmless_ms)
+//! it: from at least [`FEWEST`] notes, a 95 % interval that excludes the [harmless](evidence::Heard::harmless_ms)
 //! range, and a chance of no effect that stands when all questions are judged together
-//! ([`discovery`](stats::discovery)); or a stated smaller count of gross misses. A clean take yields none.
+//! ([`stats::discovery`]); or a stated smaller count of gross misses. A clean take yields none.
 //!
 //! The order of asking: the latency first, since what it explains is no habit; then the effects on single notes, which
-//! compete for the offsets ([`effect`]); then everything else, which sees the offsets with those effects known.
+//! compete for the offsets (`effect`); then everything else, which sees the offsets with those effects known.
 
+mod contrast;
+mod crossings;
+mod cut_short;
+mod displaced;
 mod effect;
 mod entries;
 pub mod evidence;
+mod fast_notes;
 pub mod finding;
+mod fourth_finger;
+mod hand;
 mod latency_suspect;
 pub mod lean;
+mod leaps;
+mod lengths;
 mod missed_muting;
 pub mod model;
+mod neighbour_frets;
+mod note_names;
+mod octave_slips;
+mod old_key;
+mod open_mutes;
 pub mod practice;
+pub mod self_paced;
+mod shifts;
 mod short_notes;
+mod slip_count;
+pub mod slips;
 pub mod stats;
+mod strokes;
 mod swing;
+pub mod tempo;
+mod unsteady;
 mod upbeats;
+mod wrong_degree;
+mod wrong_string;
 
 use effect::Effect;
 use evidence::Evidence;
@@ -50,20 +73,37 @@ impl Answer {
 enum Question {
     /// Whether a kind of note sits away from the others.
     Offsets(&'static Effect),
+    /// The same, where one thing can be said in several ways, of which one is.
+    OneOf(&'static [Effect]),
     /// Whatever else; `None` where the take has too little for it to be asked.
     Other(fn(&Evidence) -> Option<Answer>),
+    /// Several that are worked out together: one answer each, of those that could be asked.
+    Several(fn(&Evidence) -> Vec<Answer>),
 }
 
-use Question::{Offsets, Other};
+use Question::{Offsets, OneOf, Other, Several};
 
 /// Every question but that after the latency.
-const ALL: [Question; 6] = [
+const ALL: &[Question] = &[
     Offsets(&entries::EFFECT),
     Offsets(&swing::EFFECT),
     Offsets(&upbeats::EFFECT),
+    Offsets(&strokes::EFFECT),
+    OneOf(&crossings::EFFECTS),
+    OneOf(&shifts::EFFECTS),
+    Offsets(&leaps::EFFECT),
+    Offsets(&fourth_finger::EFFECT),
     Other(entries::ask_of_few),
-    Other(missed_muting::ask),
-    Other(short_notes::ask),
+    Several(lengths::ask),
+    Other(strokes::ask_velocities),
+    Several(tempo::ask),
+    Several(unsteady::ask),
+    Other(displaced::ask),
+    Other(old_key::ask),
+    Other(octave_slips::ask),
+    Other(wrong_degree::ask),
+    Other(wrong_string::ask),
+    Other(neighbour_frets::ask),
 ];
 
 /// Notes that a statistical finding needs at least.
@@ -81,20 +121,22 @@ pub fn find(evidence: &Evidence) -> Vec<Finding> {
 }
 
 fn ask_all(evidence: &Evidence) -> Vec<Finding> {
-    let effects: Vec<&Effect> = ALL
+    let effects: Vec<&[Effect]> = ALL
         .iter()
         .filter_map(|question| match question {
-            Offsets(effect) => Some(*effect),
-            Other(_) => None,
+            Offsets(effect) => Some(std::slice::from_ref(*effect)),
+            OneOf(effects) => Some(*effects),
+            Other(_) | Several(_) => None,
         })
         .collect();
     let explained = effect::explain(evidence, &effects);
     let evidence = evidence
         .less_periods(0.0)
         .explained(&explained.explained_ms);
-    let others = ALL.iter().filter_map(|question| match question {
-        Offsets(_) => None,
-        Other(ask) => ask(&evidence),
+    let others = ALL.iter().flat_map(|question| match question {
+        Offsets(_) | OneOf(_) => Vec::new(),
+        Other(ask) => ask(&evidence).into_iter().collect(),
+        Several(ask) => ask(&evidence),
     });
     standing(explained.answers.into_iter().chain(others).collect())
 }
@@ -107,6 +149,7 @@ fn standing(answers: Vec<Answer>) -> Vec<Finding> {
         .filter(|(_, stands)| *stands)
         .filter_map(|(answer, _)| answer.finding)
         .collect();
+    strokes::join(&mut findings);
     findings.sort_by(|one, other| other.hurt.total_cmp(&one.hurt));
     findings
 }

@@ -9,7 +9,7 @@
 use super::grip::{Grip, Hold};
 
 /// The hand takes one finger a fret: this many frets from its first finger to its fourth (common practice).
-pub(super) const SPAN: u8 = 4;
+pub const SPAN: u8 = 4;
 
 /// Frets of four fingers' reach are wide near the nut: fret n to n + 3 of an 864 mm (34 in) string takes
 /// `864 · 2^(−n/12) · (1 − 2^(−3/12))` mm, which is 130 mm in position 1, 122 in position 2, 103 in position 5. In the

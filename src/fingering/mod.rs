@@ -9,6 +9,7 @@ mod path;
 
 use crate::expected::{Expected, ExpectedNote};
 use cost::Between;
+pub use cost::SPAN;
 use grip::{Ask, Hold};
 use path::{Repertoire, Step};
 

@@ -6,12 +6,13 @@
 
 use crate::backend::Connected;
 use crate::judge::settings::Latency;
+use crate::replace_file::replace;
 use crate::units::Nanos;
 use etcetera::BaseStrategy;
 use serde::{Deserialize, Serialize};
 use std::fmt;
-use std::fs::{self, File};
-use std::io::{self, Write};
+use std::fs;
+use std::io;
 use std::path::{Path, PathBuf};
 use thiserror::Error;
 
@@ -240,39 +241,12 @@ impl Kept {
     /// Writes the file whole, or leaves the old one.
     pub fn write(&self, path: &Path) -> Result<(), KeptError> {
         let failed = |error| unreachable(path, error);
-        // A link stays a link: what it points to is replaced.
-        let path = &fs::canonicalize(path).unwrap_or_else(|_| path.to_path_buf());
-        let folder = path.parent().unwrap_or(Path::new("."));
-        fs::create_dir_all(folder).map_err(failed)?;
-        let text = toml::to_string(self).map_err(|error| failed(io::Error::other(error)))?;
-        let fresh = folder.join(format!(".latency.toml.{}", std::process::id()));
-        let replaced = write_to_disk(&fresh, &format!("{HEAD}{text}"))
-            .and_then(|()| fs::rename(&fresh, path))
-            .and_then(|()| sync_folder(folder));
-        if replaced.is_err() {
-            // It may not have come to be.
-            let _ = fs::remove_file(&fresh);
+        if let Some(folder) = path.parent() {
+            fs::create_dir_all(folder).map_err(failed)?;
         }
-        replaced.map_err(failed)
+        let text = toml::to_string(self).map_err(|error| failed(io::Error::other(error)))?;
+        replace(path, &format!("{HEAD}{text}")).map_err(failed)
     }
-}
-
-fn write_to_disk(path: &Path, text: &str) -> io::Result<()> {
-    let mut file = File::create(path)?;
-    file.write_all(text.as_bytes())?;
-    file.sync_all()
-}
-
-/// The new name is on the disk when its folder is.
-#[cfg(unix)]
-fn sync_folder(folder: &Path) -> io::Result<()> {
-    File::open(folder)?.sync_all()
-}
-
-/// Elsewhere a folder cannot be opened; the system sees to it.
-#[cfg(not(unix))]
-fn sync_folder(_folder: &Path) -> io::Result<()> {
-    Ok(())
 }
 
 fn damaged(path: &Path, reason: impl fmt::Display) -> KeptError {

@@ -346,7 +346,7 @@ mod tests {
         );
         assert_eq!(
             written(&text, [3, 4]),
-            "name = \"A\"; notes = \"D2@A/2>~ D2/4 E2/4~ | E2/2 r/2\"; strokes = \"u d | \"; fingers = \"1 2 | \""
+            "name = \"A\"; notes = \"D2@A/2>~ D2/4 E2/4~ | E2/2 r/2\"; strokes = \"u d |\"; fingers = \"1 2 |\""
         );
     }
 

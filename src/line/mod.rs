@@ -7,6 +7,7 @@
 mod amount;
 pub mod bar_range;
 mod bars;
+pub mod blank;
 pub mod chord;
 pub mod chord_tones;
 mod chords;
@@ -14,8 +15,10 @@ pub mod degree;
 mod document;
 pub mod excerpt;
 mod fingerboard;
+pub mod format;
 pub mod key_signature;
 mod layers;
+mod layout;
 pub mod length;
 pub mod meter;
 pub mod mistake;
@@ -31,6 +34,7 @@ mod place;
 pub mod print;
 pub mod read;
 mod settings;
+pub mod source;
 mod thousandths;
 pub mod tuning;
 

@@ -1,109 +1,120 @@
 //! Writing a line as a tidy file: [`parse`](super::parse::parse) reads back the same line.
 
 use super::chord::ChordCell;
+use super::layout::{self, Entry, Remarks, Sheet, TableSheet, Value};
+use super::mistake::document::Table;
 use super::tuning::{StringNumber, Tuning};
-use super::{Gate, Line, Marks, Note, Place, Section, Stop, Stroke, Swung};
+use super::{Bar, Gate, Line, Marks, Note, Place, Section, Stop, Stroke, Swung};
 use std::fmt::{Display, Write};
 
-/// The widest line of a file before its bars are wrapped.
-const WIDEST: usize = 100;
-
-/// The text of a line file for a valid line.
+/// The text of a line file for a valid line, in the layout of [`format`](super::format): what goes without
+/// saying is left out.
 pub fn print(line: &Line) -> String {
-    let mut out = String::new();
-    let default_tuning = line.tuning == Tuning::default();
-    let open: Vec<String> = line.tuning.open.iter().map(ToString::to_string).collect();
-    text(&mut out, "title", Some(&line.title));
-    text(&mut out, "meter", Some(line.meter));
-    value(&mut out, "tempo", Some(line.tempo));
-    text(&mut out, "swing", line.swing);
-    text(&mut out, "swung", some_unless(line.swung, Swung::Eighth));
-    text(
-        &mut out,
-        "tuning",
-        (!default_tuning).then(|| open.join(" ")),
-    );
-    value(&mut out, "gate", some_unless(line.gate, Gate::DEFAULT));
-    text(&mut out, "key", line.key);
-    value(&mut out, "pickup", line.pickup.then_some(true));
-    for section in &line.sections {
-        print_section(&mut out, section, &line.tuning);
+    let head = Table::Line.keys().iter().filter_map(|key| {
+        let value = head_value(line, key).filter(|_| !head_is_usual(line, key))?;
+        Some(entry(key, Value::Plain(value)))
+    });
+    let mut tables = vec![TableSheet {
+        header: None,
+        entries: head.collect(),
+    }];
+    for (index, section) in line.sections.iter().enumerate() {
+        tables.push(TableSheet {
+            header: Some(Remarks::default()),
+            entries: section_entries(line, section, line.pickup && index == 0),
+        });
     }
-    out
+    layout::write(&Sheet {
+        tables,
+        ..Sheet::default()
+    })
 }
 
-fn print_section(out: &mut String, section: &Section, tuning: &Tuning) {
-    out.push_str("\n[[section]]\n");
-    text(out, "name", Some(&section.name));
-    text(out, "meter", section.meter);
-    value(out, "tempo", section.tempo);
-    text(out, "swing", section.swing);
-    text(out, "swung", section.swung);
-    value(out, "gate", section.gate);
-    text(out, "key", section.key);
-    let passes: Vec<String> = section.passes.iter().map(i8::to_string).collect();
-    value(
-        out,
-        "passes",
-        (section.passes != [0]).then(|| format!("[{}]", passes.join(", "))),
-    );
-    if let Some(chords) = &section.chords {
-        bars(out, "chords", chords.iter().map(cell));
-    }
-    let notes = |bar: &super::Bar| joined(bar.notes.iter().map(|n| note(n, tuning)));
-    bars(out, "notes", section.bars.iter().map(notes));
-    if let Some(strokes) = &section.strokes {
-        let marks = |bar: &Vec<Stroke>| joined(bar.iter().map(|s| stroke(*s).to_owned()));
-        bars(out, "strokes", strokes.iter().map(marks));
-    }
-    if let Some(fingers) = &section.fingers {
-        let marks = |bar: &Vec<u8>| joined(bar.iter().map(u8::to_string));
-        bars(out, "fingers", fingers.iter().map(marks));
-    }
-}
-
-/// `key = value`, keys padded to the longest of them.
-fn value(out: &mut String, key: &str, value: Option<impl Display>) {
-    if let Some(value) = value {
-        // Writing to a string cannot fail.
-        let _ = writeln!(out, "{key:<7} = {value}");
-    }
-}
-
-/// `key = "text"`, with whatever quotes and escapes TOML needs.
-fn text(out: &mut String, key: &str, text: Option<impl Display>) {
-    value(
-        out,
-        key,
-        text.map(|text| toml::Value::String(text.to_string())),
-    );
-}
-
-/// Bars on one line where they fit, otherwise in a multi-line text.
-fn bars(out: &mut String, key: &str, bars: impl Iterator<Item = String>) {
-    let bars: Vec<String> = bars.collect();
-    let one_line = bars.join(" | ");
-    if key.len() + one_line.len() <= WIDEST - 8 {
-        value(out, key, Some(format!("\"{one_line}\"")));
-        return;
-    }
-    let mut wrapped = String::new();
-    let mut width = 0;
-    for (index, bar) in bars.iter().enumerate() {
-        if index > 0 {
-            wrapped.push_str(" |");
-            let wrap = width + bar.len() > WIDEST - 4;
-            wrapped.push(if wrap { '\n' } else { ' ' });
-            width = if wrap { 0 } else { width + 3 };
+fn section_entries(line: &Line, section: &Section, pickup: bool) -> Vec<Entry> {
+    let entries = Table::Section.keys().iter().filter_map(|key| {
+        if *key == "passes" && section.passes == [0] {
+            return None;
         }
-        wrapped.push_str(bar);
-        width += bar.len();
-    }
-    value(out, key, Some(format!("\"\"\"\n{wrapped}\n\"\"\"")));
+        let value = match cells(line, section, key) {
+            Some(cells) => Value::Bars(layout::grouped(&cells, pickup)),
+            None => Value::Plain(section_value(section, key)?),
+        };
+        Some(entry(key, value))
+    });
+    entries.collect()
 }
 
-fn some_unless<T: PartialEq>(value: T, default: T) -> Option<T> {
-    (value != default).then_some(value)
+fn entry(key: &'static str, value: Value) -> Entry {
+    Entry {
+        key,
+        value,
+        remarks: Remarks::default(),
+    }
+}
+
+/// What a key of the head says, in TOML; `None` where the line says nothing there.
+pub(super) fn head_value(line: &Line, key: &str) -> Option<String> {
+    let open: Vec<String> = line.tuning.open.iter().map(ToString::to_string).collect();
+    match key {
+        "title" => Some(text(&line.title)),
+        "meter" => Some(text(line.meter)),
+        "tempo" => Some(line.tempo.to_string()),
+        "swing" => line.swing.map(text),
+        "swung" => Some(text(line.swung)),
+        "tuning" => Some(text(open.join(" "))),
+        "gate" => Some(line.gate.to_string()),
+        "key" => line.key.map(text),
+        "pickup" => Some(line.pickup.to_string()),
+        _ => None,
+    }
+}
+
+/// Whether a key of the head would say what goes without saying.
+fn head_is_usual(line: &Line, key: &str) -> bool {
+    match key {
+        "swung" => line.swung == Swung::default(),
+        "tuning" => line.tuning == Tuning::default(),
+        "gate" => line.gate == Gate::DEFAULT,
+        "pickup" => !line.pickup,
+        _ => false,
+    }
+}
+
+/// What a key of a section says, in TOML, bars apart; `None` where the section says nothing there.
+pub(super) fn section_value(section: &Section, key: &str) -> Option<String> {
+    match key {
+        "name" => Some(text(&section.name)),
+        "meter" => section.meter.map(text),
+        "tempo" => section.tempo.map(|tempo| tempo.to_string()),
+        "swing" => section.swing.map(text),
+        "swung" => section.swung.map(text),
+        "gate" => section.gate.map(|gate| gate.to_string()),
+        "key" => section.key.map(text),
+        "passes" => {
+            let passes: Vec<String> = section.passes.iter().map(i8::to_string).collect();
+            Some(format!("[{}]", passes.join(", ")))
+        }
+        _ => None,
+    }
+}
+
+/// The cells of a layer of bars; `None` for other keys, and where the section does not have the layer.
+pub(super) fn cells(line: &Line, section: &Section, key: &str) -> Option<Vec<String>> {
+    let notes = |bar: &Bar| joined(bar.notes.iter().map(|n| note(n, &line.tuning)));
+    let strokes = |bar: &Vec<Stroke>| joined(bar.iter().map(|s| stroke(*s).to_owned()));
+    let fingers = |bar: &Vec<u8>| joined(bar.iter().map(u8::to_string));
+    match key {
+        "chords" => Some(section.chords.as_ref()?.iter().map(cell).collect()),
+        "notes" => Some(section.bars.iter().map(notes).collect()),
+        "strokes" => Some(section.strokes.as_ref()?.iter().map(strokes).collect()),
+        "fingers" => Some(section.fingers.as_ref()?.iter().map(fingers).collect()),
+        _ => None,
+    }
+}
+
+/// A text with whatever quotes and escapes TOML needs.
+pub(super) fn text(text: impl Display) -> String {
+    toml::Value::String(text.to_string()).to_string()
 }
 
 fn joined(words: impl Iterator<Item = String>) -> String {

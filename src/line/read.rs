@@ -33,20 +33,27 @@ pub enum ReadError {
 
 /// Reads a line from a file.
 pub fn read(path: &Path) -> Result<Line, ReadError> {
+    Ok(parse(&read_text(path)?, &path.display().to_string())?)
+}
+
+/// Reads the text of a line's file.
+pub fn read_text(path: &Path) -> Result<String, ReadError> {
     let bytes = std::fs::read(path).map_err(|cause| ReadError::Io {
         path: path.to_owned(),
         cause,
     })?;
-    let text = str::from_utf8(&bytes).map_err(|error| {
-        let byte = error.valid_up_to();
-        let newlines = bytes[..byte].iter().filter(|byte| **byte == b'\n').count();
+    String::from_utf8(bytes).map_err(|error| {
+        let byte = error.utf8_error().valid_up_to();
+        let newlines = error.as_bytes()[..byte]
+            .iter()
+            .filter(|byte| **byte == b'\n')
+            .count();
         ReadError::NotUtf8 {
             path: path.to_owned(),
             line: newlines + 1,
             byte,
         }
-    })?;
-    Ok(parse(text, &path.display().to_string())?)
+    })
 }
 
 #[cfg(test)]

@@ -25,6 +25,7 @@ pub fn expected_of(notes: &[(i64, Option<u8>)]) -> Expected {
             pass: 1,
             bar: (*onset / 2000) as u32,
             at: Ticks(onset % 2000 * 960 / 500),
+            length: Ticks((next - onset) * 960 / 500),
             group: groups,
             key: key.map(Key),
             string: None,

@@ -102,7 +102,7 @@ fn hear(
     channel: Option<u8>,
     pace: Pace,
 ) -> Result<(Listened, io::Result<()>), Failure> {
-    let stop = super::stop_on_signal()?;
+    let stop = super::super::shared::stop_on_signal()?;
     let end = bursts.last().map_or(Nanos::ZERO, |burst| burst.at) + TAIL;
     let mut shown = Ok(());
     let channel = channel.map(|channel| channel - 1);

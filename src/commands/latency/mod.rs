@@ -11,7 +11,6 @@ use crate::backend::{Backend, Config, Connected, Render, Session};
 use crate::cli::latency::{LatencyCommand, PortArgs};
 use crate::judge::settings::Latency;
 use crate::latency::kept::{Kept, KeptLatency, Method};
-use crate::live::Stop;
 use std::io::{self, Write};
 use std::path::PathBuf;
 
@@ -93,12 +92,4 @@ fn keep(
         backend.name()
     )?;
     Ok(())
-}
-
-/// Ctrl-C ends the listening, not the program.
-fn stop_on_signal() -> Result<Stop, Failure> {
-    let stop = Stop::default();
-    let on_signal = stop.clone();
-    ctrlc::set_handler(move || on_signal.now()).map_err(Failure::input)?;
-    Ok(stop)
 }

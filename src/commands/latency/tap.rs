@@ -48,7 +48,7 @@ pub fn run(args: &TapArgs) -> Outcome {
     }
     let through = session.description();
     announce(&through, args)?;
-    let stop = super::stop_on_signal()?;
+    let stop = super::super::shared::stop_on_signal()?;
     let channel = args.channel.map(|channel| channel - 1);
     let end = origin + expected.end + TAIL;
     let heard = listen(&mut *session, end, channel, pace, &stop, |_| Next::Listen)

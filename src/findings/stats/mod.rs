@@ -2,6 +2,9 @@
 
 pub mod discovery;
 pub mod estimate;
+pub mod proportion;
+pub mod spread;
+pub mod trend;
 
 use statrs::distribution::{ContinuousCDF, StudentsT};
 

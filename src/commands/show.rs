@@ -1,0 +1,171 @@
+//! `leadsman show`: the part on the page, with or without what was played for it.
+
+use super::check::{self, Judged, Scope, TakeSource};
+use super::excerpting::ExcerptOptions;
+use super::{Failure, Outcome, shared};
+use crate::cli::ShowArgs;
+use crate::expected::tempo_map::Speed;
+use crate::expected::{Expected, unroll};
+use crate::fingering::Fingering;
+use crate::judge::Judgement;
+use crate::line::Line;
+use crate::line::bar_range::BarRange;
+use crate::page::text::{self, Charset};
+use crate::page::{Layout, Page, Passes, Source, heading};
+use crate::report::words;
+use std::io::{self, IsTerminal, Write};
+use std::path::Path;
+
+/// Characters in a row where there is no terminal.
+const WIDTH: usize = 80;
+
+/// Runs the command.
+pub fn run(args: &ShowArgs) -> Outcome {
+    let shown = match &args.take {
+        Some(take) => with_take(args, take)?,
+        None => alone(args)?,
+    };
+    let mut out = io::stdout().lock();
+    out.write_all(shown.as_bytes())?;
+    out.flush()?;
+    Ok(())
+}
+
+fn alone(args: &ShowArgs) -> Result<String, Failure> {
+    let played = args.excerpt.read(&args.line, None)?;
+    let speed = args.speed.unwrap_or(Speed::WRITTEN);
+    let expected = unroll(&played.line, speed);
+    let facts = shared::line_facts(&played, &args.line.display().to_string(), speed, &expected);
+    let head = vec![words::line(&facts), heading::of_line(&played.line)];
+    let shown = Shown {
+        line: &played.line,
+        expected: &expected,
+        judgement: None,
+        bars: None,
+        passes: args.pass.map_or(Passes::One(1), |choice| choice.0),
+    };
+    page(args, &head, shown)
+}
+
+fn with_take(args: &ShowArgs, take: &Path) -> Result<String, Failure> {
+    let Judged {
+        played,
+        speed,
+        expected,
+        mut judgement,
+        stopped,
+        ..
+    } = check::judge_take(&TakeSource {
+        line: &args.line,
+        take,
+        start: args.start,
+        speed: args.speed,
+        excerpt: &args.excerpt,
+        scope: Scope::Whole,
+        judging: &args.judging,
+    })?;
+    if let Some(stopped) = stopped {
+        let heard = shared::heard_until(stopped, &expected, &judgement);
+        judgement.readings.truncate(heard);
+    }
+    let bars = bars(args, &played.line)?;
+    let mut facts = shared::line_facts(&played, &args.line.display().to_string(), speed, &expected);
+    facts.bars = bars.or(facts.bars);
+    let extra = match judgement.extra.len() {
+        0 => String::new(),
+        1 => " · 1 note played that the line does not have".to_string(),
+        more => format!(" · {more} notes played that the line does not have"),
+    };
+    let head = vec![
+        words::line(&facts),
+        heading::of_line(&played.line),
+        format!(
+            "take {} · ms: minus is early, plus is late{extra}",
+            take.display()
+        ),
+    ];
+    let source = Shown {
+        line: &played.line,
+        expected: &expected,
+        judgement: Some(&judgement),
+        bars,
+        passes: args.pass.map_or(Passes::All, |choice| choice.0),
+    };
+    page(args, &head, source)
+}
+
+/// Which bars of a take are shown.
+fn bars(args: &ShowArgs, line: &Line) -> Result<Option<BarRange>, Failure> {
+    let ExcerptOptions { bars, section } = &args.excerpt;
+    let bars = match section {
+        Some(name) => Some(line.section_bars(name, *bars).map_err(Failure::input)?),
+        None => *bars,
+    };
+    if let Some(bars) = bars {
+        line.excerpt(bars).map_err(Failure::input)?;
+    }
+    Ok(bars)
+}
+
+/// What is shown.
+struct Shown<'a> {
+    line: &'a Line,
+    expected: &'a Expected,
+    judgement: Option<&'a Judgement>,
+    bars: Option<BarRange>,
+    passes: Passes,
+}
+
+fn page(args: &ShowArgs, head: &[String], shown: Shown<'_>) -> Result<String, Failure> {
+    if let Passes::One(pass) = shown.passes {
+        has_pass(shown.expected, pass)?;
+    }
+    let layout = Layout {
+        width: width(),
+        passes: shown.passes,
+        bars: shown.bars,
+        without: args.without.iter().map(|row| row.kind()).collect(),
+    };
+    let source = Source {
+        line: shown.line,
+        expected: shown.expected,
+        fingering: &Fingering::of(shown.expected),
+        judgement: shown.judgement,
+    };
+    let page = Page::of(source, &layout);
+    Ok(text::draw(head, &page, layout.width, charset()))
+}
+
+fn has_pass(expected: &Expected, pass: u32) -> Outcome {
+    let most = expected.bars.iter().map(|bar| bar.pass).max().unwrap_or(1);
+    let has = match most {
+        most if pass <= most => return Ok(()),
+        1 => "nothing here is repeated".into(),
+        most => format!("there are {most} at the most"),
+    };
+    Err(Failure::input(format!("there is no pass {pass}: {has}")))
+}
+
+/// The terminal's width.
+fn width() -> usize {
+    let terminal = io::stdout()
+        .is_terminal()
+        .then(terminal_size::terminal_size)
+        .flatten();
+    let width = terminal.map_or(WIDTH, |(width, _)| usize::from(width.0));
+    width.max(Page::NARROWEST)
+}
+
+/// What the locale says (POSIX: the first of these that is set and not empty).
+fn charset() -> Charset {
+    let set = ["LC_ALL", "LC_CTYPE", "LANG"].into_iter().find_map(|name| {
+        let value = std::env::var(name).ok()?;
+        (!value.is_empty()).then_some(value)
+    });
+    let set = set.unwrap_or_default().to_ascii_lowercase();
+    if cfg!(windows) || set.contains("utf-8") || set.contains("utf8") {
+        Charset::Unicode
+    } else {
+        Charset::Ascii
+    }
+}
