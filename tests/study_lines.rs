@@ -131,7 +131,7 @@ fn the_tempi_of_rising_water_lie_two_apart_while_the_key_climbs() {
     let mut tonics = Vec::new();
     for section in climbs {
         let tonic = section.key.expect("a key").tonic.semitones();
-        tonics.extend(section.passes.iter().map(|shift| tonic + *shift as i8));
+        tonics.extend(section.passes.iter().map(|shift| tonic + *shift));
     }
     assert!(
         tonics.windows(2).all(|pair| pair[1] == pair[0] + 1),
