@@ -26,6 +26,8 @@ const TIMES: f64 = 1.5;
 const STILL: f64 = 1.2;
 /// Half the window of the model's moving mean.
 const HALF_WINDOW_BEATS: f64 = 4.0;
+/// Fewer notes say nothing about a bar: of five the interval of a spread goes from half of it to three times as much.
+const FEWEST_IN_BAR: usize = 8;
 /// Fewer notes say nothing about a whole take.
 const FEWEST_NOTES: usize = 16;
 
@@ -173,7 +175,7 @@ impl<'a> Scatter<'a> {
         let mut open: Vec<Bar> = self
             .bars
             .iter()
-            .filter(|(_, notes)| notes.len() >= FEWEST)
+            .filter(|(_, notes)| notes.len() >= FEWEST_IN_BAR)
             .map(|(number, notes)| self.bar(evidence, *number, notes))
             .collect();
         let asked = open.len();
