@@ -10,7 +10,7 @@ use leadsman::judge::Settings;
 use leadsman::judge::judge::judge;
 use leadsman::line::parse::parse;
 use leadsman::stand_in::{Habits, play};
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 use std::sync::Arc;
 
 /// A line of one or more sections; all of it is played as often as it takes to have notes enough.
@@ -175,8 +175,11 @@ pub fn rates(expected: &Arc<Expected>, habits: &str, takes: usize, truth_ms: Opt
     for seed in 0..takes {
         let findings = findings(expected, &habits, seed as u64);
         rates.any += usize::from(!findings.is_empty());
+        let ids: BTreeSet<&str> = findings.iter().map(|finding| finding.id).collect();
+        for id in ids {
+            *rates.told.entry(id).or_default() += 1;
+        }
         for finding in findings {
-            *rates.told.entry(finding.id).or_default() += 1;
             if let (Some([low, high]), Some(truth)) = (finding.interval_ms, truth_ms) {
                 let sum = rates.intervals.entry(finding.id).or_default();
                 let held = (low..=high).contains(&truth);
