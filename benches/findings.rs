@@ -24,6 +24,9 @@ const NOTES: [usize; 5] = [16, 48, 100, 200, 400];
 const SPREADS: [f64; 4] = [6.0, 12.0, 20.0, 30.0];
 const CORRELATIONS: [f64; 2] = [0.0, 0.25];
 
+/// Prints one table, of so many takes a cell.
+type Table = fn(usize);
+
 fn main() {
     let words: Vec<String> = std::env::args()
         .skip(1)
@@ -33,7 +36,7 @@ fn main() {
         .iter()
         .find_map(|word| word.parse().ok())
         .unwrap_or(1000);
-    let tables: [(&str, fn(usize)); 5] = [
+    let tables: [(&str, Table); 5] = [
         ("clean", clean),
         ("power", power_table),
         ("target", target),
@@ -211,9 +214,9 @@ fn confusion(takes: usize) {
             })
             .iter()
             .for_each(|half| all.add(half));
-            let others = all.told.keys().filter(|id| !case.ids.contains(id));
-            let others: Vec<String> = others
-                .map(|id| (id, all.percent(id)))
+            let others: Vec<String> = case
+                .mistaken(&all)
+                .into_iter()
                 .filter(|(_, percent)| *percent > 0.1)
                 .map(|(id, percent)| format!("{id} {percent:.1} %"))
                 .collect();

@@ -365,11 +365,9 @@ impl Case {
             .fold(0.0, f64::max)
     }
 
-    /// The largest share of takes in which it is told as something else, in percent, with that other finding.
-    pub fn mistaken(&self, rates: &Rates) -> Option<(&'static str, f64)> {
+    /// What it is told as besides, with the share of the takes in percent.
+    pub fn mistaken(&self, rates: &Rates) -> Vec<(&'static str, f64)> {
         let others = rates.told.keys().filter(|id| !self.ids.contains(id));
-        others
-            .map(|id| (*id, rates.percent(id)))
-            .max_by(|a, b| a.1.total_cmp(&b.1))
+        others.map(|id| (*id, rates.percent(id))).collect()
     }
 }
