@@ -8,6 +8,7 @@ use crate::expected::silent_bars::SilentBars;
 use crate::expected::tempo_map::Speed;
 use crate::line::key_signature::KeySignature;
 use crate::line::meter::Meter;
+use crate::line::tuning::Tuning;
 use crate::report::page::{Detail, Printed};
 use crate::stand_in::Habits;
 use crate::units::Nanos;
@@ -54,6 +55,8 @@ pub enum Command {
     Ports(PortsArgs),
     /// Measure what stands between finger and number, and keep it for each port
     Latency(latency::LatencyArgs),
+    /// Make a line of a part written elsewhere: a MusicXML file (.musicxml, .xml, .mxl)
+    Import(ImportArgs),
 }
 
 /// `leadsman check`.
@@ -226,6 +229,31 @@ pub struct PortsArgs {
     /// Which sound and MIDI system [default: all in this build]
     #[arg(long, value_enum)]
     pub backend: Option<BackendName>,
+}
+
+/// `leadsman import`.
+#[derive(Args, Debug)]
+pub struct ImportArgs {
+    /// The file to read
+    pub file: PathBuf,
+    /// Where to write the line [default: print it]
+    #[arg(short, long, value_name = "LINE")]
+    pub output: Option<PathBuf>,
+    /// Replace the file that is there
+    #[arg(long)]
+    pub force: bool,
+    /// Which part, by its name, a piece of its name, or its number [default: the only bass, else it is asked for]
+    #[arg(long, value_name = "PART")]
+    pub part: Option<String>,
+    /// Which voice of the part, as the file numbers them [default: the first]
+    #[arg(long, value_name = "VOICE")]
+    pub voice: Option<String>,
+    /// Move every note by so many octaves
+    #[arg(long, value_name = "OCTAVES", default_value_t = 0, allow_negative_numbers = true, value_parser = clap::value_parser!(i32).range(-8..=8))]
+    pub octave: i32,
+    /// The open strings as they sound, such as "B0 E1 A1 D2 G2" [default: as the file says, else as few as reach all notes]
+    #[arg(long, value_name = "STRINGS", value_parser = options::tuning)]
+    pub tuning: Option<Tuning>,
 }
 
 /// [`Backend`] by name.

@@ -171,3 +171,10 @@ pub fn seconds(text: &str) -> Result<Nanos, String> {
         Err("must lie within a day".into())
     }
 }
+
+/// Open strings, lowest first.
+pub fn tuning(text: &str) -> Result<crate::line::tuning::Tuning, String> {
+    let wrong =
+        "write one to eight open strings as they sound, lowest first, such as \"E1 A1 D2 G2\"";
+    crate::score::instrument::tuning(text).ok_or_else(|| wrong.to_owned())
+}

@@ -85,8 +85,9 @@ pub fn explain(evidence: &Evidence, groups: &[&[Effect]]) -> Explained {
         .enumerate()
         .flat_map(|(group, effects)| Asked::group(evidence, group, effects))
         .collect();
-    let model = Model::new(&offsets, &evidence.heard);
     let pitch = Pitch::of(evidence);
+    let mut model = Model::new(&offsets, &evidence.heard);
+    pitch.take_out(&mut model, &asked);
     let taken = select(&model, &asked, &pitch);
     let mut all = model.clone();
     taken
@@ -141,7 +142,13 @@ struct Pitch {
     periods_ms: Vec<f64>,
     /// How many periods late it may be without being suspected.
     most_periods: f64,
+    /// Whether periods were taken off, of which some may be too many.
+    may_be_less: bool,
 }
+
+/// From so many standard errors on the pitch is taken out before anything else is asked: too few to suspect a converter,
+/// enough to be one.
+const HINT: f64 = 1.3;
 
 /// A pitch estimate needs one to two periods (Fonseca & Tavares 2020, RITA 27(4):79).
 const UNSUSPECTED_PERIODS: f64 = 2.0;
@@ -156,6 +163,23 @@ impl Pitch {
         Pitch {
             periods_ms: evidence.heard.iter().map(period).collect(),
             most_periods: if is_out { 0.0 } else { UNSUSPECTED_PERIODS },
+            may_be_less: !is_out && evidence.latency.periods > 0.0,
+        }
+    }
+
+    /// Takes the pitch out of the offsets where it is hinted at beside all that places explain.
+    fn take_out(&self, model: &mut Model, asked: &[Asked]) {
+        if self.most_periods == 0.0 {
+            return;
+        }
+        let places = asked
+            .iter()
+            .filter(|asked| asked.effect.cause == Cause::Place);
+        let beside = places.fold(model.clone(), |model, place| model.with(&place.column));
+        let hint = beside.ask(&self.periods_ms);
+        let hint = hint.map_or(0.0, |slope| slope.mean / slope.standard_error);
+        if hint > HINT || (self.may_be_less && hint < -HINT) {
+            model.take(&self.periods_ms);
         }
     }
 }

@@ -164,11 +164,6 @@ impl<'a> Evidence<'a> {
             .unwrap_or(self.windows.lean.ms())
     }
 
-    /// The player's steady lean in ms: the median of all offsets.
-    pub fn lean_ms(&self) -> f64 {
-        self.median_of(|_| true).unwrap_or(self.windows.lean.ms())
-    }
-
     fn median_of(&self, belongs: impl Fn(&Heard) -> bool) -> Option<f64> {
         let chosen = self.heard.iter().filter(|heard| belongs(heard));
         let mut offsets: Vec<f64> = chosen.map(|heard| heard.offset_ms).collect();

@@ -5,7 +5,7 @@
 //! and elsewhere apart and for all together, since a habit may be of one kind (the smallest chance, times their number).
 //! Harmless: the ring window. One string cannot overlap itself, so an overlap across strings is a missed damp (common
 //! practice). A player (or a converter) that is steadily late reaches into every rest by as much, however well the hand
-//! mutes: into a rest only what goes beyond the lean counts. Fewer than five make a finding only when at least three ring
+//! mutes: into a rest only what goes beyond the lean counts, as it is over eight beats there. Fewer than five make a finding only when at least three ring
 //! on for three times the window.
 
 use super::evidence::{Evidence, Heard};
@@ -13,7 +13,7 @@ use super::hand::{Deed, Way, next_note};
 use super::practice::Drill;
 use super::stats::estimate::LEVEL;
 use super::stats::proportion::Proportion;
-use super::{Answer, FEWEST, Finding, stats};
+use super::{Answer, FEWEST, Finding, model, stats};
 use crate::judge::Length;
 
 pub const ID: &str = "missed-muting";
@@ -74,8 +74,10 @@ fn chance(ended: &[&Ended], window: f64) -> Option<f64> {
 }
 
 fn ended<'a>(evidence: &'a Evidence<'a>) -> Vec<Ended<'a>> {
-    let lean = (evidence.lean_ms() - evidence.windows.lean.ms()).max(0.0);
-    let end = |heard: &'a Heard<'a>| {
+    let offsets: Vec<f64> = evidence.heard.iter().map(|heard| heard.offset_ms).collect();
+    let late = model::wandering(&offsets, &evidence.heard);
+    let end = |(heard, late): (&'a Heard<'a>, f64)| {
+        let lean = (late - evidence.windows.lean.ms()).max(0.0);
         let kind = match () {
             () if heard.note.rest_at.is_some() => Kind::Rest,
             () if JUMP.follows(evidence, heard).is_some() => Kind::Jump,
@@ -91,10 +93,8 @@ fn ended<'a>(evidence: &'a Evidence<'a>) -> Vec<Ended<'a>> {
             over_ms: if rings { over } else { 0.0 },
         }
     };
-    let known = evidence
-        .heard
-        .iter()
-        .filter(|heard| heard.partner.length.is_some());
+    let known =
+        std::iter::zip(&evidence.heard, late).filter(|(heard, _)| heard.partner.length.is_some());
     known.map(end).collect()
 }
 

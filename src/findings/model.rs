@@ -274,8 +274,20 @@ fn windows(heard: &[Heard]) -> Vec<Range<usize>> {
         .collect()
 }
 
+/// The slow wandering alone: the moving mean of one value for each of these notes, which are in playing order.
+pub fn wandering(values: &[f64], heard: &[Heard]) -> Vec<f64> {
+    moving_mean(values, &windows(heard))
+}
+
 /// The values less their moving mean.
 fn detrended(values: &[f64], windows: &[Range<usize>]) -> Vec<f64> {
+    let means = moving_mean(values, windows);
+    std::iter::zip(values, means)
+        .map(|(value, mean)| value - mean)
+        .collect()
+}
+
+fn moving_mean(values: &[f64], windows: &[Range<usize>]) -> Vec<f64> {
     let mut sums = Vec::with_capacity(values.len() + 1);
     let mut sum = 0.0;
     sums.push(sum);
@@ -285,9 +297,7 @@ fn detrended(values: &[f64], windows: &[Range<usize>]) -> Vec<f64> {
     }
     let mean =
         |window: &Range<usize>| (sums[window.end] - sums[window.start]) / window.len() as f64;
-    std::iter::zip(values, windows)
-        .map(|(value, window)| value - mean(window))
-        .collect()
+    windows.iter().map(mean).collect()
 }
 
 fn dot(one: &[f64], other: &[f64]) -> f64 {

@@ -1,0 +1,3 @@
+//! Readers of other formats: each makes a [`crate::score::Score`] of a file.
+
+pub mod musicxml;
