@@ -87,7 +87,9 @@ fn kind(symbol: &ChordSymbol) -> (&'static str, Vec<Change>) {
         let base = self::tones(symbol.root, quality);
         (kind, changes(base, tones))
     });
-    let fewest = with_changes.into_iter().min_by_key(|(_, changes)| changes.len());
+    let fewest = with_changes
+        .into_iter()
+        .min_by_key(|(_, changes)| changes.len());
     fewest.unwrap_or(("other", Vec::new()))
 }
 

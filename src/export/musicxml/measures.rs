@@ -114,7 +114,10 @@ pub(super) fn measures<'a>(line: &'a Line, expected: &Expected) -> Vec<Measure<'
             }
         }
     }
-    if let Some(last) = measures.last_mut().filter(|last| last.end == MeasureEnd::Pass) {
+    if let Some(last) = measures
+        .last_mut()
+        .filter(|last| last.end == MeasureEnd::Pass)
+    {
         last.end = MeasureEnd::Line;
     }
     measures
@@ -199,7 +202,11 @@ impl<'a, 'p> PassWriter<'a, 'p> {
             tied_in: held.is_some(),
             tied_out,
             dead: first.is_some_and(|note| note.is.dead),
-            marks: if held.is_some() { Marks::default() } else { note.marks },
+            marks: if held.is_some() {
+                Marks::default()
+            } else {
+                note.marks
+            },
             stroke: first.and_then(|note| note.stroke),
             finger: first.and_then(|note| note.finger),
         }
@@ -209,7 +216,9 @@ impl<'a, 'p> PassWriter<'a, 'p> {
     fn head(&self, note: &ExpectedNote) -> Option<Head> {
         if note.is.dead {
             let tuning = &self.line.tuning;
-            let named = note.string.map(|string| tuning.open_string(StringNumber(string)));
+            let named = note
+                .string
+                .map(|string| tuning.open_string(StringNumber(string)));
             return Some(Head {
                 pitch: named.unwrap_or(tuning.open.first().copied())?,
                 string: note.string,

@@ -50,14 +50,19 @@ fn lost(line: &Line) -> Vec<String> {
         let key = section.key.or(line.key);
         let key = key.filter(|key| matches!(key.mode, Mode::HarmonicMinor | Mode::MelodicMinor));
         if let Some(key) = key {
-            lost.push(format!("{} of \"{}\" (written as minor)", key.mode, section.name));
+            lost.push(format!(
+                "{} of \"{}\" (written as minor)",
+                key.mode, section.name
+            ));
         }
     }
     let names = line.sections.iter().map(|section| &section.name);
     for text in names.chain([&line.title]) {
         if xml::held(text) != *text {
             let name = xml::held(text);
-            lost.push(format!("line ends and other control characters in \"{name}\""));
+            lost.push(format!(
+                "line ends and other control characters in \"{name}\""
+            ));
         }
     }
     lost

@@ -161,7 +161,11 @@ fn notations(
         .filter(|(is, _)| *is && !in_chord)
         .map(|(_, name)| name)
         .collect();
-    let bracket = if in_chord { Bracket::default() } else { bracket };
+    let bracket = if in_chord {
+        Bracket::default()
+    } else {
+        bracket
+    };
     let is_technical = head.string.is_some()
         || (!in_chord && (figure.stroke.is_some() || figure.finger.is_some() || marks.muted));
     let is_empty = ties.is_empty()
@@ -177,7 +181,9 @@ fn notations(
         }
         tuplet(xml, bracket);
         if is_technical {
-            xml.element("technical", &[], |xml| technical(xml, figure, head, in_chord));
+            xml.element("technical", &[], |xml| {
+                technical(xml, figure, head, in_chord)
+            });
         }
         if !articulations.is_empty() {
             xml.element("articulations", &[], |xml| {

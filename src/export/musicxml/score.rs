@@ -3,11 +3,11 @@
 use super::accidentals::Accidentals;
 use super::beams::beams;
 use super::directions::{self, Swing};
+use super::harmony;
 use super::measures::{Figure, Measure, MeasureEnd, measures};
 use super::note::{self, InBar};
 use super::tuplets::brackets;
 use super::xml::Xml;
-use super::harmony;
 use crate::expected::chord_names::{ChordName, chord_names};
 use crate::expected::tempo_map::{Rate, Speed};
 use crate::expected::{Expected, unroll};
@@ -39,7 +39,9 @@ pub(super) fn write(line: &Line, speed: Speed) -> Vec<u8> {
     xml.element("score-partwise", &[("version", "4.0")], |xml| {
         head(xml, line);
         xml.element("part", &[("id", "P1")], |xml| {
-            measures.iter().for_each(|measure| writer.measure(xml, measure));
+            measures
+                .iter()
+                .for_each(|measure| writer.measure(xml, measure));
         });
     });
     xml.finish()
@@ -110,7 +112,12 @@ impl ScoreWriter<'_> {
         }
         xml.element("measure", &attributes, |xml| {
             if measure.opens {
-                barline(xml, "left", "heavy-light", Some(&[("direction", "forward")]));
+                barline(
+                    xml,
+                    "left",
+                    "heavy-light",
+                    Some(&[("direction", "forward")]),
+                );
             }
             self.attributes(xml, measure);
             self.directions(xml, measure);
@@ -157,7 +164,9 @@ impl ScoreWriter<'_> {
         xml.element("staff-details", &[], |xml| {
             for (string, open) in (1..).zip(&self.line.tuning.open) {
                 let string = i32::to_string(&string);
-                xml.element("staff-tuning", &[("line", &string)], |xml| open_string(xml, *open));
+                xml.element("staff-tuning", &[("line", &string)], |xml| {
+                    open_string(xml, *open)
+                });
             }
         });
         xml.element("transpose", &[], |xml| {
@@ -223,7 +232,9 @@ impl ScoreWriter<'_> {
     }
 
     fn chords_of(&self, bar: usize) -> impl Iterator<Item = &ChordName> {
-        let first = self.chords.partition_point(|chord| (chord.bar as usize) < bar);
+        let first = self
+            .chords
+            .partition_point(|chord| (chord.bar as usize) < bar);
         let from = self.chords[first..].iter();
         from.take_while(move |chord| chord.bar as usize == bar)
     }
@@ -240,15 +251,21 @@ fn is_whole_bar(figure: &Figure, meter: Meter) -> bool {
 /// No key has no signature and the mode `none`.
 fn key_content(xml: &mut Xml, key: Option<KeySignature>) {
     xml.text("fifths", key.map_or(0, KeySignature::sharps));
-    let mode = key.map_or_else(|| "none".to_string(), |key| match key.mode {
-        Mode::HarmonicMinor | Mode::MelodicMinor => Mode::Minor.to_string(),
-        mode => mode.to_string(),
-    });
+    let mode = key.map_or_else(
+        || "none".to_string(),
+        |key| match key.mode {
+            Mode::HarmonicMinor | Mode::MelodicMinor => Mode::Minor.to_string(),
+            mode => mode.to_string(),
+        },
+    );
     xml.text("mode", mode);
 }
 
 fn open_string(xml: &mut Xml, open: Pitch) {
-    xml.text("tuning-step", char::from(b"CDEFGAB"[usize::from(open.class.letter)]));
+    xml.text(
+        "tuning-step",
+        char::from(b"CDEFGAB"[usize::from(open.class.letter)]),
+    );
     if open.class.accidental != 0 {
         xml.text("tuning-alter", open.class.accidental);
     }
@@ -261,7 +278,12 @@ fn end(xml: &mut Xml, end: MeasureEnd) {
         MeasureEnd::Pass => barline(xml, "right", "light-light", None),
         MeasureEnd::Line => barline(xml, "right", "light-heavy", None),
         MeasureEnd::Repeat(2) => {
-            barline(xml, "right", "light-heavy", Some(&[("direction", "backward")]));
+            barline(
+                xml,
+                "right",
+                "light-heavy",
+                Some(&[("direction", "backward")]),
+            );
         }
         MeasureEnd::Repeat(times) => {
             let times = times.to_string();

@@ -41,12 +41,7 @@ impl Xml {
     }
 
     /// The same with attributes.
-    pub(super) fn text_with(
-        &mut self,
-        name: &str,
-        attributes: Attributes<'_>,
-        text: impl Display,
-    ) {
+    pub(super) fn text_with(&mut self, name: &str, attributes: Attributes<'_>, text: impl Display) {
         let text = held(&text.to_string());
         self.event(Event::Start(start(name, attributes)));
         self.event(Event::Text(BytesText::new(&text)));
@@ -94,9 +89,6 @@ mod tests {
         xml.text_with("a", &[("b", "<\"&")], "x < y & \u{7}z\u{FFFF}\r\n");
         let text = String::from_utf8(xml.finish()).unwrap();
         let last = text.lines().last().unwrap();
-        assert_eq!(
-            last,
-            "<a b=\"&lt;&quot;&amp;\">x &lt; y &amp;  z   </a>"
-        );
+        assert_eq!(last, "<a b=\"&lt;&quot;&amp;\">x &lt; y &amp;  z   </a>");
     }
 }
