@@ -20,7 +20,7 @@ fn bench() -> Bench {
 const LINE: &str = "# From slack tide.musicxml (MusicXML, part \"Bass\", voice 1).
 # It names no tempo: 120 is a guess.
 # Not carried over:
-#   1 grace notes: bar 2 beat 1
+#   1 × grace notes: bar 2 beat 1
 
 title   = \"slack tide\"
 meter   = \"4/4\"
@@ -37,7 +37,7 @@ fn without_an_output_the_line_is_printed_and_what_is_lost_said_beside_it() {
     assert_eq!((ran.code, ran.out.as_str()), (Some(0), LINE));
     assert_eq!(
         ran.err,
-        "note: not carried over: 1 grace notes: bar 2 beat 1\n"
+        "note: not carried over: 1 × grace notes: bar 2 beat 1\n"
     );
 }
 

@@ -130,12 +130,22 @@ fn each_habit_is_found_where_it_is_and_not_taken_for_another() {
         let habits: Habits = format!("{HUMAN},{habit}").parse().expect("habits");
         let (takes, counts) = rates(lengths, |_| habits);
         println!("{habit}: {takes} takes, {counts:?}");
-        let there = counts.get(id).copied().unwrap_or(0);
+        // In swung pairs the same upbeats are told as the swing.
+        let is_told = |told: &str| match id {
+            "rushed-upbeats" => told == id || told == "swing-flat",
+            "dragged-upbeats" => told == id || told == "swing-wide",
+            _ => told == id,
+        };
+        let there: u64 = counts
+            .iter()
+            .filter(|(told, _)| is_told(told))
+            .map(|(_, count)| count)
+            .sum();
         assert!(
             percent(there, takes) >= 95.0,
             "{habit}: {id} in {there} of {takes} takes"
         );
-        for (other, count) in counts.iter().filter(|(other, _)| **other != id) {
+        for (other, count) in counts.iter().filter(|(other, _)| !is_told(other)) {
             assert!(
                 percent(*count, takes) <= 1.0,
                 "{habit}: {other} in {count} of {takes} takes"

@@ -80,6 +80,19 @@ fn a_score_of_too_many_elements_is_refused() {
 }
 
 #[test]
+fn repeats_cannot_make_a_small_file_large() {
+    let bar = note("E1", 1, "").repeat(500);
+    let close = "<barline><repeat direction=\"backward\" times=\"5000\"/></barline>";
+    assert_eq!(
+        refused(score(&[&format!("{bar}{close}")]).as_bytes()),
+        Unreadable::TooLong
+    );
+    let sign = "<attributes><measure-style><measure-repeat type=\"start\">1</measure-repeat></measure-style></attributes>";
+    let measures: Vec<&str> = [bar.as_str(), sign].into_iter().chain([""; 500]).collect();
+    assert_eq!(refused(score(&measures).as_bytes()), Unreadable::TooLong);
+}
+
+#[test]
 fn broken_xml_is_told_with_its_place() {
     let broken = score(&[&quarters("E1 E1")]).replace("</measure>", "</bar>");
     let said = refused(broken.as_bytes()).to_string();

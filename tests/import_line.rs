@@ -134,7 +134,7 @@ fn strings_strokes_and_fingers_are_carried_over() {
     let (text, lost) = import(&score(&[&(bar + ""), &quarters("E1 E1 E1 E1")]));
     assert_eq!(values(&text, "strokes"), Vec::<String>::new());
     assert!(
-        lost.contains("2 strokes (a line needs one for every note of a section): bar 1"),
+        lost.contains("2 × strokes (a line needs one for every note of a section): bar 1"),
         "{lost}"
     );
 }
@@ -218,6 +218,27 @@ fn jumps_are_unrolled() {
 }
 
 #[test]
+fn jumps_and_endings_that_lead_nowhere_are_told() {
+    let third = "<barline location=\"left\"><ending number=\"3\" type=\"start\"/></barline>";
+    let ends = "<barline location=\"right\"><ending number=\"3\" type=\"stop\"/></barline>";
+    let bar = quarters("E1 E1 G1 G1");
+    let xml = score(&[
+        &(bar.clone() + &sound("dalsegno=\"s\"")),
+        &format!("{third}{bar}{ends}"),
+        &bar,
+    ]);
+    let (_, lost) = import(&xml);
+    assert!(
+        lost.contains("1 × jumps to a sign that is not there: bar 1"),
+        "{lost}"
+    );
+    assert!(
+        lost.contains("1 × bars that repeats and endings never come to: bar 2"),
+        "{lost}"
+    );
+}
+
+#[test]
 fn tempo_swing_and_names_make_sections() {
     let swing = "<sound tempo=\"132\"><swing><first>2</first><second>1</second></swing></sound>";
     let mark =
@@ -232,6 +253,30 @@ fn tempo_swing_and_names_make_sections() {
     assert_eq!(values(&text, "swing"), ["2:1"]);
     assert_eq!(values(&text, "name"), ["A", "Quay"]);
     assert_eq!(lost, "");
+}
+
+#[test]
+fn the_first_tempo_is_that_of_the_bars_before_it() {
+    let late = format!(
+        "{}{}{}",
+        quarters("E1"),
+        "<sound tempo=\"90\"/>",
+        quarters("G1 A1 B1")
+    );
+    let (text, lost) = import(&score(&[&quarters("B1"), &late, &quarters("E1 E1 E1 E1")]));
+    assert_eq!(values(&text, "tempo"), ["90"]);
+    assert_eq!(values(&text, "pickup"), ["true"]);
+    assert_eq!(lost, "");
+    let change = format!("{}{}", quarters("E1 G1"), "<sound tempo=\"80\"/>") + &quarters("A1 B1");
+    let (text, lost) = import(&score(&[
+        &("<sound tempo=\"90\"/>".to_owned() + &change),
+        &quarters("E1 E1 E1 E1"),
+    ]));
+    assert_eq!(values(&text, "tempo"), ["90", "80"]);
+    assert!(
+        lost.ends_with("(put off to the next bar): bar 1 beat 3"),
+        "{lost}"
+    );
 }
 
 #[test]
@@ -305,7 +350,7 @@ fn what_cannot_be_carried_over_is_listed() {
     ]));
     assert_eq!(
         lost,
-        "1 grace notes: bar 1 beat 1\n1 figures that a line cannot write exactly (moved to the nearest thirty-second or triplet): bar 2 beat 1"
+        "1 × grace notes: bar 1 beat 1\n1 × figures that a line cannot write exactly (moved to the nearest thirty-second or triplet): bar 2 beat 1"
     );
     assert!(values(&text, "notes")[0].ends_with("A1/2."), "{text}");
 }
@@ -342,7 +387,7 @@ fn double_stops_and_open_ties_of_them_are_told() {
     assert_eq!(values(&text, "notes"), ["A1+E2/2 A1+E2/2"]);
     assert_eq!(
         lost,
-        "1 ties that do not hold every note of both ends: bar 1 beat 1"
+        "1 × ties that do not hold every note of both ends: bar 1 beat 1"
     );
 }
 

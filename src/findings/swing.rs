@@ -72,7 +72,7 @@ fn pairs(evidence: &Evidence) -> Vec<Pair> {
         let played = |heard: &Heard| at(heard) + heard.offset_ms;
         let ratio = (played(here) - played(before)) / (played(after) - played(here));
         const SWUNG: f64 = 1.01;
-        (asked > SWUNG && PLAUSIBLE_RATIOS.contains(&ratio)).then_some(Pair {
+        (asked > SWUNG).then_some(Pair {
             middle,
             asked,
             played: ratio,
@@ -93,26 +93,41 @@ fn tell(evidence: &Evidence, seen: &Seen) -> Finding {
     };
     let finding = seen.finding(evidence, id);
     let pairs = pairs(evidence);
-    let logs =
-        |of: fn(&Pair) -> f64| -> Vec<f64> { pairs.iter().map(|pair| of(pair).ln()).collect() };
-    let mean = |of| {
-        let logs = logs(of);
-        (logs.iter().sum::<f64>() / logs.len().max(1) as f64).exp()
-    };
-    let interval = stats::mean_interval(&logs(|pair| pair.played), stats::estimate::LEVEL)
-        .map(|mean| mean.interval().map(f64::exp));
     let text = format!(
-        "Your swung pairs were {word}, {}{} for the line's {}, {} at the upbeat: {}. Recorded drummers at this tempo: about {}.",
-        ratio(mean(|pair| pair.played)),
-        interval.map_or_else(String::new, |[low, high]| format!(
-            " ({low:.1} to {high:.1})"
-        )),
-        ratio(mean(|pair| pair.asked)),
+        "Your swung pairs were {word}, {}, {} at the upbeat: {}. Recorded drummers at this tempo: about {}.",
+        against_the_line(&pairs),
         seen.amount(),
         evidence.places(&finding.notes),
-        ratio(mean(|pair| published_ratio(pair.length_ms))),
+        ratio(log_mean(&pairs, |pair| published_ratio(pair.length_ms))),
     );
     finding.told(text, advice).drilled(evidence, DRILL)
+}
+
+/// `1.4 : 1 (1.3 to 1.5) for the line's 2.0 : 1`; the ratio is told of plausible pairs alone, and of enough of them.
+fn against_the_line(pairs: &[Pair]) -> String {
+    let asked = ratio(log_mean(pairs, |pair| pair.asked));
+    let played = pairs.iter().map(|pair| pair.played);
+    let logs: Vec<f64> = played
+        .filter(|ratio| PLAUSIBLE_RATIOS.contains(ratio))
+        .map(f64::ln)
+        .collect();
+    if logs.len() < FEWEST_PAIRS {
+        return format!("where the line has {asked}");
+    }
+    match stats::mean_interval(&logs, stats::estimate::LEVEL) {
+        Some(mean) => {
+            let [low, high] = mean.interval().map(f64::exp);
+            let played = ratio(mean.mean.exp());
+            format!("{played} ({low:.1} to {high:.1}) for the line's {asked}")
+        }
+        None => format!("where the line has {asked}"),
+    }
+}
+
+/// The mean of the pairs' logarithms.
+fn log_mean(pairs: &[Pair], of: impl Fn(&Pair) -> f64) -> f64 {
+    let sum: f64 = pairs.iter().map(|pair| of(pair).ln()).sum();
+    (sum / pairs.len().max(1) as f64).exp()
 }
 
 /// What recorded drummers play when a pair lasts so long: the short note stays near 100 ms, no ratio is beyond 3.5 : 1 or

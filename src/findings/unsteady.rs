@@ -13,9 +13,12 @@ use super::model::Model;
 use super::practice::Drill;
 use super::stats::discovery::FALSE_SHARE;
 use super::stats::spread::{Spread, excess_kurtosis};
-use super::{Answer, FEWEST, Finding};
+use super::tempo::Taken;
+use super::{Answer, FEWEST, Finding, tempo};
 use crate::judge::cost::Pitch;
+use crate::units::Nanos;
 use std::collections::BTreeMap;
+use std::ops::Range;
 
 /// A bar scatters at least so many times as much as the rest.
 const TIMES: f64 = 1.5;
@@ -44,7 +47,7 @@ pub fn ask(evidence: &Evidence) -> Vec<Answer> {
 }
 
 /// The notes that are surely the line's: of the right pitch, and not where a phrase changes its place, half a window of the
-/// model on either side.
+/// model on either side, nor where an old tempo was kept.
 fn certain<'a>(evidence: &Evidence<'a>) -> Vec<Heard<'a>> {
     let heard = &evidence.heard;
     let changes: Vec<f64> = heard
@@ -58,11 +61,39 @@ fn certain<'a>(evidence: &Evidence<'a>) -> Vec<Heard<'a>> {
         let next = changes.partition_point(|change| *change < at - half);
         changes.get(next).is_some_and(|change| *change <= at + half)
     };
+    let kept = kept_tempi(evidence);
+    let is_in_old_tempo =
+        |heard: &Heard| kept.iter().any(|range| range.contains(&heard.note.onset));
     let is_right = |heard: &Heard| matches!(heard.partner.pitch, Pitch::Right | Pitch::Unjudged);
     heard
         .iter()
-        .filter(|heard| is_right(heard) && !is_near_change(heard))
+        .filter(|heard| is_right(heard) && !is_near_change(heard) && !is_in_old_tempo(heard))
         .copied()
+        .collect()
+}
+
+/// When an old tempo was kept into a new section: until the player is back, and half a window on either side. Of a player
+/// who does so anywhere, every new tempo that was not taken at once for certain.
+fn kept_tempi(evidence: &Evidence) -> Vec<Range<Nanos>> {
+    let taken = |section: &tempo::SectionTempo| section.new_tempo.map(|new| new.taken);
+    let sections = tempo::by_section(evidence);
+    let is_kept = |section| matches!(taken(section), Some(Taken::DriftedInto { .. }));
+    if !sections.iter().any(is_kept) {
+        return Vec::new();
+    }
+    let may_be_kept =
+        |section: &tempo::SectionTempo| taken(section).is_some_and(|taken| taken != Taken::AtOnce);
+    let range = |section: tempo::SectionTempo| {
+        let of_section = |heard: &&Heard| heard.note.section == section.section;
+        let first = evidence.heard.iter().find(of_section)?.note;
+        let beats = |beats: f64| Nanos::from_ms_f64(beats * first.beat.ms());
+        let until = tempo::KEPT_BEATS + HALF_WINDOW_BEATS;
+        Some(first.onset - beats(HALF_WINDOW_BEATS)..first.onset + beats(until))
+    };
+    sections
+        .into_iter()
+        .filter(may_be_kept)
+        .filter_map(range)
         .collect()
 }
 

@@ -117,7 +117,7 @@ mod tests {
         assert_eq!(text(0, 2400).as_deref(), Some("2 8"));
         assert_eq!(text(1440, 2400).as_deref(), Some("8 2"));
         assert_eq!(text(640, 1280).as_deref(), Some("2t"));
-        assert_eq!(text(640, 1280 + 960).as_deref(), Some("8t 2"));
+        assert_eq!(text(640, 1280 + 960).as_deref(), Some("2t 4"));
         assert_eq!(text(0, 4320).as_deref(), Some("1 8"));
         assert_eq!(text(0, 15_360).as_deref(), Some("1 1 1 1"));
         assert_eq!(text(0, 13_440).as_deref(), Some("1 1 1."));

@@ -20,7 +20,7 @@ pub struct Spot {
 /// One kind of thing that could not be carried over.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct Lost {
-    /// What, in the plural, so that a count can stand before it: `grace notes`.
+    /// What, in the plural: `grace notes`.
     pub what: Cow<'static, str>,
     /// Where each of them stood; empty for what concerns the whole piece.
     pub spots: Vec<Spot>,
@@ -88,7 +88,7 @@ impl fmt::Display for Spot {
 }
 
 impl fmt::Display for Lost {
-    /// `3 grace notes: bar 2 beat 1, bar 2 beat 3, bar 7 beat 1`.
+    /// `3 × grace notes: bar 2 beat 1, bar 2 beat 3, bar 7 beat 1`.
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         let count = self.spots.len();
         if count == 0 {
@@ -98,7 +98,7 @@ impl fmt::Display for Lost {
         spots.dedup();
         let more = spots.len().saturating_sub(NAMED);
         spots.truncate(NAMED);
-        write!(f, "{count} {}: {}", self.what, spots.join(", "))?;
+        write!(f, "{count} × {}: {}", self.what, spots.join(", "))?;
         if more > 0 {
             write!(f, " and {more} more places")?;
         }
@@ -120,7 +120,7 @@ mod tests {
         }
         losses.say("the key");
         let said: Vec<String> = losses.list.iter().map(Lost::to_string).collect();
-        let first = "6 grace notes: bar 1 beat 2.5, bar 2 beat 2.5, bar 3 beat 2.5, bar 4 beat 2.5 and 2 more places";
+        let first = "6 × grace notes: bar 1 beat 2.5, bar 2 beat 2.5, bar 3 beat 2.5, bar 4 beat 2.5 and 2 more places";
         assert_eq!(said, [first, "the key"]);
     }
 }

@@ -113,6 +113,21 @@ pub struct PitchAt {
     pub string: Option<StringNumber>,
 }
 
+impl Sound {
+    /// Whether a tie may lead from one to the other: both have the same pitches.
+    pub fn ties_to(&self, other: &Sound) -> bool {
+        let keys = |sound: &Sound| {
+            let Sound::Pitches(pitches) = sound else {
+                return None;
+            };
+            let mut keys: Vec<_> = pitches.iter().map(|at| at.pitch.key()).collect();
+            keys.sort_unstable();
+            Some(keys)
+        };
+        keys(self).is_some_and(|own| keys(other) == Some(own))
+    }
+}
+
 impl Event {
     /// When it ends, from the start of the measure.
     pub fn end(&self) -> Ticks {

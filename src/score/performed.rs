@@ -1,7 +1,7 @@
 //! The bars in playing order, each as long as a bar can be: parts of bars joined, the last one filled up.
 
 use super::lost::{Losses, Spot};
-use super::{Event, Measure, Score, Sound, meter_of};
+use super::{Event, Measure, Score, meter_of};
 use crate::line::chord::ChordSymbol;
 use crate::line::key_signature::KeySignature;
 use crate::line::meter::Meter;
@@ -170,16 +170,8 @@ pub fn settle_ties(bars: &mut [PerformedBar]) {
             } else {
                 *next_bar == bar + 1 && to_bar_line && next_event.at == Ticks(0)
             };
-            adjacent && same_keys(&this.sound, &next_event.sound)
+            adjacent && this.sound.ties_to(&next_event.sound)
         });
         bars[*bar].events[*event].tie &= follows;
     }
-}
-
-fn same_keys(one: &Sound, other: &Sound) -> bool {
-    let (Sound::Pitches(one), Sound::Pitches(other)) = (one, other) else {
-        return false;
-    };
-    let has = |key| other.iter().any(|at| at.pitch.key() == key);
-    one.len() == other.len() && one.iter().all(|at| has(at.pitch.key()))
 }

@@ -54,6 +54,9 @@ pub enum Taken {
     NotKnown,
 }
 
+/// By then whoever keeps an old tempo is back for certain.
+pub const KEPT_BEATS: f64 = step::LONGEST_BEATS + step::RETURN_BEATS;
+
 /// Sums up to which a slope, or a kept tempo, does no harm: what cannot be heard on a beat.
 fn harmless_ms(beat_ms: f64) -> f64 {
     (0.025 * beat_ms).max(6.0)

@@ -12,9 +12,9 @@ use crate::findings::stats::trend::{Alike, Trend, trend};
 use std::ops::Range;
 
 /// Beats that the way back takes.
-const RETURN_BEATS: f64 = 4.0;
+pub const RETURN_BEATS: f64 = 4.0;
 /// Beats that the old tempo may be kept at the most.
-const LONGEST_BEATS: f64 = 16.0;
+pub const LONGEST_BEATS: f64 = 16.0;
 /// Lengths of 1, 2, 4, 8 and 16 beats have unlike shapes; those between are like one of them.
 const UNLIKE: f64 = 5.0;
 /// Of a shape of which less than two beats of return are in the section nothing tells a new tempo from a slope.

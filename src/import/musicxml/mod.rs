@@ -19,7 +19,7 @@ mod tree;
 mod voices;
 mod walk;
 
-use crate::score::lost::Losses;
+use crate::score::lost::{Losses, Spot};
 use crate::score::{Event, Measure, Score};
 use crate::units::Ticks;
 use error::{At, Unreadable};
@@ -78,7 +78,12 @@ pub fn read(bytes: &[u8], choice: &Choice) -> Result<Read, Unreadable> {
     let (voice, voice_said) = voices::choose(&walked, choice.voice.as_deref())?;
     let signs: Vec<playing::Signs> = walked.measures.iter().map(|m| m.signs.clone()).collect();
     let playing = playing::order(&signs)?;
-    let events = voices::events(&walked, voice, &mut losses);
+    lose_unplayed(&walked, &playing, &mut losses);
+    let events = voices::events(&walked, voice, &mut losses)?;
+    let signs = |index: &usize| events[*index].len() + walked.measures[*index].chords.len();
+    if playing.iter().map(signs).sum::<usize>() > playing::MOST_NOTES {
+        return Err(Unreadable::TooLong);
+    }
     Ok(Read {
         part: part.name.clone(),
         voice: voice.map_or_else(|| "1".to_owned(), |voice| walked.voices[voice].clone()),
@@ -153,6 +158,27 @@ fn measures(walked: Walked, events: Vec<Vec<Event>>) -> Vec<Measure> {
         });
     }
     measures
+}
+
+/// Tells what jumps and endings leave out: signs that are written wrong.
+fn lose_unplayed(walked: &Walked, playing: &[usize], losses: &mut Losses) {
+    let mut played = vec![false; walked.measures.len()];
+    playing.iter().for_each(|index| played[*index] = true);
+    let any = |sign: fn(&playing::Signs) -> bool| walked.measures.iter().any(|m| sign(&m.signs));
+    let (segno, coda) = (any(|s| s.segno.is_some()), any(|s| s.coda.is_some()));
+    for (measure, played) in walked.measures.iter().zip(played) {
+        let spot = Spot {
+            measure: measure.name.clone(),
+            beat: None,
+        };
+        let signs = &measure.signs;
+        if (signs.dal_segno.is_some() && !segno) || (signs.to_coda.is_some() && !coda) {
+            losses.add("jumps to a sign that is not there", spot.clone());
+        }
+        if !played {
+            losses.add("bars that repeats and endings never come to", spot);
+        }
+    }
 }
 
 /// Whether a section ends with the measure.

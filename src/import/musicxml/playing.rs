@@ -7,6 +7,8 @@ use super::error::Unreadable;
 
 /// The most bars that a part may have once it is unrolled.
 pub const MOST_BARS: usize = 10_000;
+/// The most notes that a part may have once it is unrolled, and once its repeat-bar signs are.
+pub const MOST_NOTES: usize = 200_000;
 
 /// The signs of one measure.
 #[derive(Clone, Debug, Default, PartialEq, Eq)]

@@ -136,7 +136,7 @@ mod tests {
         assert_eq!(by(-2, -1, 0).pitch(0, 0, 4).unwrap().to_string(), "Bb3");
         assert_eq!(by(-3, -2, 0).pitch(0, 0, 4).unwrap().to_string(), "A3");
         assert_eq!(by(-7, -4, 0).pitch(5, 1, 4).unwrap().to_string(), "D#4");
-        assert_eq!(by(1, 1, 0).pitch(6, 2, 4).unwrap().to_string(), "D5");
+        assert_eq!(by(1, 0, 0).pitch(6, 2, 4).unwrap().to_string(), "D5");
     }
 
     #[test]

@@ -4,9 +4,10 @@ use super::error::Unreadable;
 use super::ledger::Ledger;
 use super::moment::Moment;
 use super::note::NoteSound;
+use super::playing::MOST_NOTES;
 use super::walk::{Walked, WalkedMeasure, WalkedNote};
 use crate::line::tuning::StringNumber;
-use crate::score::lost::Losses;
+use crate::score::lost::{Losses, Spot};
 use crate::score::{Event, PitchAt, Sound};
 use crate::units::{Key, Ticks};
 use std::collections::HashMap;
@@ -47,8 +48,13 @@ pub fn choose(
 }
 
 /// The events of a voice, a list for each measure, tied across measures. No voice has none.
-pub fn events(walked: &Walked, voice: Option<usize>, losses: &mut Losses) -> Vec<Vec<Event>> {
+pub fn events(
+    walked: &Walked,
+    voice: Option<usize>,
+    losses: &mut Losses,
+) -> Result<Vec<Vec<Event>>, Unreadable> {
     let mut measures: Vec<Vec<Head>> = Vec::new();
+    let mut count = 0;
     for measure in &walked.measures {
         let mut ledger = Ledger {
             losses,
@@ -61,9 +67,13 @@ pub fn events(walked: &Walked, voice: Option<usize>, losses: &mut Losses) -> Vec
             let source = measures.len().checked_sub(back);
             heads = source.map_or_else(Vec::new, |source| measures[source].clone());
         }
+        count += heads.len();
+        if count > MOST_NOTES {
+            return Err(Unreadable::TooLong);
+        }
         measures.push(heads);
     }
-    tie(walked, measures, losses)
+    Ok(tie(walked, measures, losses))
 }
 
 /// An event whose tie is not yet settled.
@@ -200,40 +210,25 @@ impl Strings {
 
 /// Ties each event to the next where all of its pitches go on.
 fn tie(walked: &Walked, measures: Vec<Vec<Head>>, losses: &mut Losses) -> Vec<Vec<Event>> {
-    let lengths = walked.measures.iter().map(|measure| measure.length);
     let mut out: Vec<Vec<Event>> = Vec::new();
-    let firsts: Vec<Option<Head>> = measures
-        .iter()
-        .map(|heads| heads.first().cloned())
-        .collect();
-    for (index, (heads, length)) in measures.iter().zip(lengths).enumerate() {
-        let after = firsts.get(index + 1).and_then(Option::as_ref);
+    for (index, heads) in measures.iter().enumerate() {
+        let measure = &walked.measures[index];
+        let over = measures.get(index + 1).and_then(|heads| heads.first());
         let mut events = Vec::new();
         for (place, head) in heads.iter().enumerate() {
             let mut event = head.event.clone();
-            let next = heads
-                .get(place + 1)
-                .filter(|next| next.event.at == event.end());
-            let over = after.filter(|next| {
-                place + 1 == heads.len() && event.end() == length && next.event.at == Ticks(0)
-            });
-            event.tie = match (next.or(over), &event.sound) {
-                (Some(next), Sound::Pitches(pitches)) => {
-                    let goes_on = next.tied_to && same_keys(&event.sound, &next.event.sound);
-                    if head.starting > 0 && !(goes_on && head.starting == pitches.len()) {
-                        let measure = &walked.measures[index];
-                        let mut ledger = Ledger {
-                            losses,
-                            measure: measure.name.clone(),
-                            meter: measure.meter,
-                            at: Moment::ZERO,
-                        };
-                        ledger.lose("ties that do not hold every note of both ends");
-                    }
-                    goes_on && head.starting == pitches.len()
+            let within = heads.get(place + 1);
+            let next = match within {
+                Some(next) => (next.event.at == event.end()).then_some(next),
+                None => {
+                    over.filter(|next| event.end() == measure.length && next.event.at == Ticks(0))
                 }
-                _ => false,
             };
+            event.tie = next.is_some_and(|next| head.holds_into(next));
+            if head.starting > 0 && !event.tie {
+                let spot = Spot::new(&measure.name, measure.meter, event.at);
+                losses.add("ties that do not hold every note of both ends", spot);
+            }
             events.push(event);
         }
         out.push(events);
@@ -241,14 +236,13 @@ fn tie(walked: &Walked, measures: Vec<Vec<Head>>, losses: &mut Losses) -> Vec<Ve
     out
 }
 
-fn same_keys(one: &Sound, other: &Sound) -> bool {
-    let keys = |sound: &Sound| {
-        let Sound::Pitches(pitches) = sound else {
-            return None;
+impl Head {
+    /// Whether every pitch is tied to the same pitch of the next.
+    fn holds_into(&self, next: &Head) -> bool {
+        let Sound::Pitches(pitches) = &self.event.sound else {
+            return false;
         };
-        let mut keys: Vec<Option<Key>> = pitches.iter().map(|at| at.pitch.key()).collect();
-        keys.sort_unstable();
-        Some(keys)
-    };
-    keys(one).is_some() && keys(one) == keys(other)
+        let all = self.starting == pitches.len();
+        all && next.tied_to && self.event.sound.ties_to(&next.event.sound)
+    }
 }

@@ -86,8 +86,17 @@ pub fn walk(part: &Part<'_, '_>, losses: &mut Losses) -> Walked {
         walker.ledger.measure = name.map_or_else(|| (index + 1).to_string(), str::to_owned);
         walker.measure(*content);
     }
-    walker.walked.tuning = walker.attributes.tuning;
-    walker.walked
+    let mut walked = walker.walked;
+    walked.tuning = walker.attributes.tuning;
+    // The first tempo that is named is that of the bars before it too.
+    let first = walked
+        .measures
+        .iter()
+        .find_map(|measure| measure.feel.tempo);
+    for measure in &mut walked.measures {
+        measure.feel.tempo = measure.feel.tempo.or(first);
+    }
+    walked
 }
 
 /// Where the walk is in a measure.
@@ -180,9 +189,13 @@ impl Walker<'_> {
 
     /// A change of feel at the start of a bar is the bar's; a later one is the next bar's.
     fn change_feel(&mut self, feel: Feel, at: Moment, at_start: &mut Feel, cursor: &Cursor) {
+        at_start.tempo = at_start.tempo.or(feel.tempo);
         if at.ticks() == Ticks(0) {
             *at_start = feel;
-        } else if at.ticks() < self.attributes.meter.bar() && at <= cursor.furthest {
+        } else if *at_start != feel
+            && at.ticks() < self.attributes.meter.bar()
+            && at <= cursor.furthest
+        {
             self.ledger.at = at;
             self.ledger
                 .lose("tempo or swing changes inside a bar (put off to the next bar)");
