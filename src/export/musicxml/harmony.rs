@@ -5,38 +5,10 @@
 //! counted from a major third, perfect fifth, minor seventh; a changed one from the tone that the kind has.
 
 use super::xml::Xml;
+use crate::import::musicxml::harmony::KINDS;
 use crate::line::chord::ChordSymbol;
 use crate::line::chord_tones::ChordTones;
 use crate::line::pitch::PitchClass;
-
-/// Kinds (MusicXML 4.0, `kind-value`) and how a line writes them; of two that differ from a chord as much, the first.
-const KINDS: [(&str, &str); 25] = [
-    ("major", ""),
-    ("minor", "m"),
-    ("dominant", "7"),
-    ("major-seventh", "maj7"),
-    ("minor-seventh", "m7"),
-    ("half-diminished", "m7b5"),
-    ("diminished", "dim"),
-    ("diminished-seventh", "dim7"),
-    ("augmented", "+"),
-    ("augmented-seventh", "+7"),
-    ("major-minor", "m(maj7)"),
-    ("major-sixth", "6"),
-    ("minor-sixth", "m6"),
-    ("dominant-ninth", "9"),
-    ("major-ninth", "maj9"),
-    ("minor-ninth", "m9"),
-    ("dominant-11th", "11"),
-    ("major-11th", "maj11"),
-    ("minor-11th", "m11"),
-    ("dominant-13th", "13"),
-    ("major-13th", "maj13"),
-    ("minor-13th", "m13"),
-    ("suspended-second", "sus2"),
-    ("suspended-fourth", "sus4"),
-    ("power", "5"),
-];
 
 /// A tone by which a chord differs from its kind.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -80,7 +52,7 @@ fn class(xml: &mut Xml, of: &str, class: PitchClass) {
     });
 }
 
-/// The kind with the fewest tones that are different, and those.
+/// The kind with the fewest tones that are different, and those; of several such kinds the first.
 fn kind(symbol: &ChordSymbol) -> (&'static str, Vec<Change>) {
     let tones = tones(symbol.root, &symbol.quality);
     let with_changes = KINDS.map(|(kind, quality)| {

@@ -13,7 +13,7 @@ pub(super) struct Bracket {
 const SMALLEST: i64 = 60;
 
 /// The brackets of a bar. A bracket closes as soon as its notes, two at least, fill a plain length: three eighths in a
-/// quarter, or a quarter and an eighth. What is left over is bracketed as it stands.
+/// quarter, an eighth and a sixteenth in an eighth. What is left over is bracketed as it stands.
 pub(super) fn brackets(figures: &[Figure]) -> Vec<Bracket> {
     let mut brackets = vec![Bracket::default(); figures.len()];
     let mut open: Option<(usize, i64)> = None;
@@ -72,7 +72,7 @@ mod tests {
         assert_eq!(drawn("8t 8t 8t 8t 8t 8t 4"), "[.][.].");
         assert_eq!(drawn("4t 8t 8t 4t"), "[][]");
         assert_eq!(drawn("4t 4t 4t"), "[.]");
-        assert_eq!(drawn("8t 16t 16t 8t"), "[..]");
+        assert_eq!(drawn("8t 16t 16t 8t"), "[][]");
         assert_eq!(drawn("8.t 16t 8t"), "[.]");
     }
 

@@ -57,7 +57,8 @@ impl Attributes {
         }
         if let Some(key) = tree::child(node, "key") {
             self.key = self.read_key(key);
-            if self.key.is_none() {
+            let is_none = tree::text(key, "mode") == Some("none");
+            if self.key.is_none() && !is_none {
                 ledger.lose("keys that are no scale on a tonic");
             }
         }
@@ -76,6 +77,10 @@ impl Attributes {
     fn read_key(&self, key: Node<'_, '_>) -> Option<KeySignature> {
         let fifths = tree::whole(key, "fifths")?;
         let mode = tree::text(key, "mode").unwrap_or("major");
+        // MusicXML 4.0, `mode`: there is a signature and no tonic.
+        if mode == "none" {
+            return None;
+        }
         self.sounds.key(transpose::key(fifths, mode)?)
     }
 
