@@ -123,14 +123,18 @@ impl Played {
     fn by_sound(self) -> Played {
         let class = |class: PitchClass| {
             let key = Key(class.semitones().rem_euclid(12) as u8).to_string();
-            key.trim_end_matches("-1").parse::<PitchClass>().expect("a name")
+            key.trim_end_matches("-1")
+                .parse::<PitchClass>()
+                .expect("a name")
         };
         let in_key = |key: KeySignature| KeySignature {
             tonic: class(key.tonic),
             ..key
         };
         Played {
-            name: self.key.map_or_else(|| self.name.clone(), |key| key.to_string()),
+            name: self
+                .key
+                .map_or_else(|| self.name.clone(), |key| key.to_string()),
             signature: self.signature.map(in_key),
             chord: self.chord.map(|(root, tones)| (class(root), tones)),
             ..self
@@ -159,7 +163,13 @@ fn gcd(a: u32, b: u32) -> u32 {
 }
 
 fn words(text: &str) -> String {
-    let plain = |c: char| if c.is_control() || c > '\u{FFFD}' && c < '\u{10000}' { ' ' } else { c };
+    let plain = |c: char| {
+        if c.is_control() || c > '\u{FFFD}' && c < '\u{10000}' {
+            ' '
+        } else {
+            c
+        }
+    };
     let text: String = text.chars().map(plain).collect();
     let words = text.split_whitespace().collect::<Vec<_>>().join(" ");
     words.chars().take(80).collect()
@@ -169,7 +179,10 @@ fn words(text: &str) -> String {
 fn compare(line: &Line, back: &Line) -> Result<(), String> {
     let line = &held(line);
     let same = |what: &str, is: bool| if is { Ok(()) } else { Err(what.to_string()) };
-    same("title", words(&line.title) == back.title || words(&line.title).is_empty())?;
+    same(
+        "title",
+        words(&line.title) == back.title || words(&line.title).is_empty(),
+    )?;
     same("tuning", line.tuning == back.tuning)?;
     let (one, other) = (unroll(line, Speed::WRITTEN), unroll(back, Speed::WRITTEN));
     if bars(line, &one) != bars(back, &other) {
@@ -178,14 +191,19 @@ fn compare(line: &Line, back: &Line) -> Result<(), String> {
     let rates = |expected: &Expected| -> Vec<_> { expected.tempo_map.changes().collect() };
     same("tempi", rates(&one) == rates(&other))?;
     let names = |line: &Line| -> Vec<String> {
-        line.sections.iter().map(|section| words(&section.name)).collect()
+        line.sections
+            .iter()
+            .map(|section| words(&section.name))
+            .collect()
     };
     let (wanted, found) = (names(line), names(back));
-    let kept = |name: &&String| name.is_empty() || found.iter().any(|other| other.starts_with(*name));
+    let kept =
+        |name: &&String| name.is_empty() || found.iter().any(|other| other.starts_with(*name));
     same("section names", wanted.iter().all(|name| kept(&name)))?;
     let triplets = |line: &Line| {
         let bars = line.sections.iter().flat_map(|section| &section.bars);
-        bars.flat_map(|bar| &bar.notes).any(|note| note.length.triplet)
+        bars.flat_map(|bar| &bar.notes)
+            .any(|note| note.length.triplet)
     };
     let (one, other) = if triplets(line) {
         let unrolled = |line: &Line| unroll(&straight(line), Speed::WRITTEN);
@@ -216,11 +234,12 @@ fn compare(line: &Line, back: &Line) -> Result<(), String> {
 
 fn sounds(line: &Line) -> bool {
     let bars = line.sections.iter().flat_map(|section| &section.bars);
-    bars.flat_map(|bar| &bar.notes).any(|note| note.place != Place::Rest)
+    bars.flat_map(|bar| &bar.notes)
+        .any(|note| note.place != Place::Rest)
 }
 
 proptest! {
-    #![proptest_config(ProptestConfig { cases: 300, ..ProptestConfig::default() })]
+    #![proptest_config(ProptestConfig::default())]
 
     #[test]
     fn any_line_comes_back_from_musicxml_as_it_is_to_be_played(line in line_strategy::lines()) {

@@ -237,3 +237,100 @@ fn lost(line: &Line, expected: &Expected) -> Vec<String> {
     let lost = has.into_iter().filter(|(is, _)| *is);
     lost.map(|(_, what)| what.to_string()).collect()
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::line::parse::parse;
+    use crate::midi::smf::{self, SmfFile, TextKind};
+
+    const SWUNG: &str = "title = \"a\"\nmeter = \"3/4\"\ntempo = 120\nswing = \"2:1\"\ngate = 1.0\n\
+         key = \"G# major\"\npickup = true\n[[section]]\nname = \"A\"\npasses = [0, 1]\n\
+         notes = \"D2/8 E2/8 | F2/8 F2/8> x@G/8? r/8 G2/4\"\n";
+
+    fn line(text: &str) -> Line {
+        parse(text, "line.toml").unwrap_or_else(|m| panic!("{}", m.render(false)))
+    }
+
+    fn written(text: &str, speed: Speed, feel: Feel) -> (SmfFile, Vec<String>) {
+        let exported = write(&line(text), None, speed, feel).expect("a file");
+        (
+            smf::read(&exported.bytes).expect("a MIDI file"),
+            exported.lost,
+        )
+    }
+
+    /// Beginnings of notes as written ticks, keys and velocities.
+    fn begun(file: &SmfFile) -> Vec<(i64, u8, u8)> {
+        // At 120 a tick of the line is 500 ms / 960.
+        let ticks = |at: Nanos| (at.0 * 960 + 250_000_000) / 500_000_000;
+        let begun = file.messages().into_iter().filter_map(|m| match m.message {
+            MidiMessage::NoteOn { key, velocity, .. } => Some((ticks(m.at), key.0, velocity)),
+            _ => None,
+        });
+        begun.collect()
+    }
+
+    #[test]
+    fn a_pickup_stands_at_the_end_of_a_bar_of_its_own_and_notes_swing() {
+        let (file, _) = written(SWUNG, Speed::WRITTEN, Feel::Swung);
+        let first: Vec<_> = begun(&file).into_iter().take(5).collect();
+        assert_eq!(
+            first,
+            [
+                (1920, 38, 80),
+                (1920 + 640, 40, 80),
+                (2880, 41, 80),
+                (2880 + 640, 41, 100),
+                (3840, 43, 50),
+            ]
+        );
+    }
+
+    #[test]
+    fn straight_notes_are_where_they_are_written_and_a_marker_says_the_swing() {
+        let (file, _) = written(SWUNG, Speed::WRITTEN, Feel::Straight);
+        let starts: Vec<i64> = begun(&file).iter().map(|(at, ..)| *at).collect();
+        assert_eq!(starts[..5], [1920, 2400, 2880, 3360, 3840]);
+        let markers = file
+            .texts
+            .iter()
+            .filter(|text| text.kind == TextKind::Marker);
+        let markers: Vec<&str> = markers.map(|text| text.text.as_str()).collect();
+        assert_eq!(markers, ["A", "swing 2:1 of 1/8", "A, pass 2"]);
+    }
+
+    #[test]
+    fn a_note_ends_before_the_next_of_its_key_begins() {
+        let (file, _) = written(SWUNG, Speed::WRITTEN, Feel::Swung);
+        let messages = file.messages();
+        let mut sounding = Vec::new();
+        for message in messages {
+            match message.message {
+                MidiMessage::NoteOn { key, .. } => {
+                    assert!(!sounding.contains(&key), "{key} begins twice");
+                    sounding.push(key);
+                }
+                MidiMessage::NoteOff { key, .. } => sounding.retain(|other| *other != key),
+                _ => {}
+            }
+        }
+        assert_eq!(sounding, []);
+    }
+
+    #[test]
+    fn what_a_file_cannot_say_is_listed() {
+        let (_, lost) = written(SWUNG, Speed(2_000), Feel::Swung);
+        assert_eq!(
+            lost,
+            [
+                "tempo below 3.58 quarter notes a minute",
+                "spelling of the notes",
+                "strings and frets",
+                "marks (heard in length and velocity)",
+                "dead notes (written as soft open strings)",
+                "keys of more than seven sharps or flats",
+            ]
+        );
+    }
+}

@@ -130,7 +130,9 @@ fn line(
         tuning,
         gate: Gate::DEFAULT,
         // A section without a key has the line's, if there is one.
-        key: first.key.filter(|_| bars.iter().all(|bar| bar.settings.key.is_some())),
+        key: first
+            .key
+            .filter(|_| bars.iter().all(|bar| bar.settings.key.is_some())),
         pickup,
         first_bar: 1,
         sections: Vec::new(),

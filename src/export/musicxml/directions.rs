@@ -1,11 +1,36 @@
-//! What stands above the staff: section names, tempo and swing.
+//! What stands above the staff: open strings, section names, tempo and swing.
 
 use super::xml::Xml;
 use crate::expected::tempo_map::Rate;
+use crate::line::pitch::Pitch;
+use crate::line::tuning::Tuning;
 use crate::line::{SwingRatio, Swung};
 
 /// The swing in force; `None` is straight.
 pub(super) type Swing = Option<(SwingRatio, Swung)>;
+
+/// The open strings as they sound, highest first, of an instrument that is not tuned as usual.
+pub(super) fn tuning(xml: &mut Xml, tuning: &Tuning) {
+    let strings = |xml: &mut Xml| {
+        for (string, open) in (1..).zip(tuning.open.iter().rev()) {
+            let string = i32::to_string(&string);
+            xml.element("accord", &[("string", &string)], |xml| {
+                open_string(xml, *open)
+            });
+        }
+    };
+    let kind = |xml: &mut Xml| xml.element("scordatura", &[], strings);
+    direction(xml, kind, |_| {});
+}
+
+fn open_string(xml: &mut Xml, open: Pitch) {
+    let letter = char::from(b"CDEFGAB"[usize::from(open.class.letter)]);
+    xml.text("tuning-step", letter);
+    if open.class.accidental != 0 {
+        xml.text("tuning-alter", open.class.accidental);
+    }
+    xml.text("tuning-octave", open.octave);
+}
 
 /// A section's name in a box.
 pub(super) fn section(xml: &mut Xml, name: &str) {

@@ -3,8 +3,9 @@
 //! # What is written how
 //! - One part of one staff in bass clef, written an octave above its sound, with `<transpose>`. Strings and frets are marks
 //!   on the notes (`<technical>`), not a second staff: a tablature under the staff would have every note twice for whoever
-//!   plays or imports the file, while an editor can make one from the marks and the open strings (`<staff-tuning>`). A note
-//!   whose string the line leaves to the player has none here either.
+//!   plays or imports the file, while an editor can make one from the marks. A note whose string the line leaves to the
+//!   player has none here either. Open strings other than E A D G are a `<scordatura>`: `<staff-tuning>` makes some readers
+//!   take the staff for a tablature.
 //! - A pass is written out, in its own key; passes in one key one after the other are a repeat. Measures are numbered through.
 //! - Marks: `'` staccato, `_` tenuto, `>` accent, `?` a note head in parentheses, `x` an x for a head (standing where its
 //!   open string is), `m` the sign P.M. and `<play><mute>palm</mute>`; strokes are bow signs, fingers `<fingering>`.

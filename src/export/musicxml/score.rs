@@ -14,7 +14,7 @@ use crate::expected::{Expected, unroll};
 use crate::line::Line;
 use crate::line::key_signature::{KeySignature, Mode};
 use crate::line::meter::Meter;
-use crate::line::pitch::Pitch;
+use crate::line::tuning::Tuning;
 use crate::units::{TICKS_PER_QUARTER, Ticks};
 
 const DOCTYPE: &str = "score-partwise PUBLIC \"-//Recordare//DTD MusicXML 4.0 Partwise//EN\" \
@@ -150,24 +150,16 @@ impl ScoreWriter<'_> {
                 });
             }
             if !begun {
-                self.instrument(xml);
+                Self::instrument(xml);
             }
         });
     }
 
-    /// Clef, open strings as they sound, and the octave between what is written and what sounds.
-    fn instrument(&self, xml: &mut Xml) {
+    /// Clef, and the octave between what is written and what sounds.
+    fn instrument(xml: &mut Xml) {
         xml.element("clef", &[], |xml| {
             xml.text("sign", "F");
             xml.text("line", 4);
-        });
-        xml.element("staff-details", &[], |xml| {
-            for (string, open) in (1..).zip(&self.line.tuning.open) {
-                let string = i32::to_string(&string);
-                xml.element("staff-tuning", &[("line", &string)], |xml| {
-                    open_string(xml, *open)
-                });
-            }
         });
         xml.element("transpose", &[], |xml| {
             xml.text("diatonic", 0);
@@ -185,6 +177,9 @@ impl ScoreWriter<'_> {
     }
 
     fn directions(&mut self, xml: &mut Xml, measure: &Measure<'_>) {
+        if self.said.tempo.is_none() && self.line.tuning != Tuning::default() {
+            directions::tuning(xml, &self.line.tuning);
+        }
         if let Some(name) = measure.mark {
             directions::section(xml, name);
         }
@@ -259,17 +254,6 @@ fn key_content(xml: &mut Xml, key: Option<KeySignature>) {
         },
     );
     xml.text("mode", mode);
-}
-
-fn open_string(xml: &mut Xml, open: Pitch) {
-    xml.text(
-        "tuning-step",
-        char::from(b"CDEFGAB"[usize::from(open.class.letter)]),
-    );
-    if open.class.accidental != 0 {
-        xml.text("tuning-alter", open.class.accidental);
-    }
-    xml.text("tuning-octave", open.octave);
 }
 
 fn end(xml: &mut Xml, end: MeasureEnd) {
