@@ -322,6 +322,8 @@ fn the_fields_come_in_their_order() {
             "summary",
             "sections",
             "lean",
+            "new_tempi",
+            "self_paced",
             "convention",
             "findings"
         ]

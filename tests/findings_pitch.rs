@@ -121,7 +121,7 @@ fn a_flat_seventh_played_natural_is_told_in_the_names_of_the_key() {
         &db(),
         raise,
         "wrong-degree",
-        "You played the natural 7th where the line has the flat 7th (C for Cb): 4 of 4, bars 1, 2, 3 and 4.",
+        "You played the natural 7th where the line has the flat 7th (C for Cb): 4 of 4, bars 1 to 4.",
     );
 }
 
@@ -136,7 +136,7 @@ fn a_degree_that_is_wrong_is_told_in_the_key_of_every_pass() {
         &expected,
         second_pass,
         "wrong-degree",
-        "You played the natural 7th where the line has the flat 7th (D for Db): 4 of 8, bars 1, 2, 3 and 4.",
+        "You played the natural 7th where the line has the flat 7th (D for Db): 4 of 8, bars 1 to 4.",
     );
 }
 
@@ -151,7 +151,7 @@ fn a_major_third_over_minor_chords_is_one_degree_over_all_of_them() {
         &expected,
         raise,
         "wrong-degree",
-        "You played the major third where the line has the minor third (F# for F): 3 of 3, bars 1, 2 and 3.",
+        "You played the major third where the line has the minor third (F# for F): 3 of 3, bars 1 to 3.",
     );
 }
 
@@ -247,7 +247,7 @@ fn the_same_fret_of_the_next_string_is_known_on_any_tuning() {
         &five_strings(),
         higher,
         "wrong-string",
-        "10 of 24 notes (42 %, 22 to 63 %) were played at the right fret on the next higher string: bars 1, 2 and 3.",
+        "10 of 24 notes (42 %, 22 to 63 %) were played at the right fret on the next higher string: bars 1 to 3.",
     );
     let lower = |_: usize, note: &ExpectedNote| match note.string {
         Some(1) => -3,
@@ -322,7 +322,7 @@ fn right_notes_in_between_leave_it_one_run() {
         &expected,
         old,
         "shifts",
-        "Pass 2 moves up 3 frets; you played on in the old key for 9 notes: bars 1, 2 and 3.",
+        "Pass 2 moves up 3 frets; you played on in the old key for 9 notes: bars 1 to 3.",
     );
 }
 

@@ -9,15 +9,27 @@ use leadsman::line::{Bar, Line, Note, Place, Section, Stop, Stroke, Swung};
 use leadsman::units::{Key, Ticks};
 use std::path::{Path, PathBuf};
 
-const NAMES: [&str; 8] = [
+const NAMES: [&str; 20] = [
     "bilge_pump",
+    "crossing_the_wake",
+    "echo_off_the_breakwater",
+    "first_bell",
     "five_bollards",
     "fog_on_the_slipway",
     "four_decks_up",
     "gangway_skip",
+    "gulls_over_the_wheelhouse",
+    "last_call_ashore",
+    "mooring_lines",
+    "night_watch_rounds",
+    "pilot_ladder",
+    "rising_water",
     "slow_swell",
+    "ticket_punch",
     "tide_table_walk",
+    "two_blasts_astern",
     "under_the_car_deck",
+    "winch_ratchet",
 ];
 
 fn path(name: &str) -> PathBuf {
@@ -72,7 +84,7 @@ fn fret(line: &Line, note: &Note) -> Option<u8> {
 }
 
 #[test]
-fn there_are_these_eight_lines_and_no_other() {
+fn there_are_these_twenty_lines_and_no_other() {
     let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("lines");
     let mut found: Vec<String> = std::fs::read_dir(folder)
         .unwrap()
@@ -123,7 +135,7 @@ fn each_line_has_8_to_24_bars_with_a_key_and_chords() {
 }
 
 #[test]
-fn each_line_stays_within_an_octave_of_the_nut() {
+fn each_line_but_the_last_study_stays_within_an_octave_of_the_nut() {
     for (name, line) in all() {
         let highest = notes(&line)
             .flat_map(|note| keys(&line, note))
@@ -138,8 +150,13 @@ fn each_line_stays_within_an_octave_of_the_nut() {
             .unwrap()
             .0
             + 12;
+        let beyond = if name == "gulls_over_the_wheelhouse" {
+            3
+        } else {
+            0
+        };
         assert!(
-            highest.0 + widest.unsigned_abs() <= octave,
+            highest.0 + widest.unsigned_abs() <= octave + beyond,
             "{name}: {highest}"
         );
     }
@@ -215,7 +232,14 @@ fn three_lines_or_more_have_strokes_or_fingers() {
 
 #[test]
 fn strokes_go_down_on_the_beat_and_up_between() {
-    for (name, unit) in [("gangway_skip", 480), ("bilge_pump", 240)] {
+    for (name, unit) in [
+        ("gangway_skip", 480),
+        ("bilge_pump", 240),
+        ("ticket_punch", 480),
+        ("winch_ratchet", 240),
+        ("pilot_ladder", 480),
+        ("gulls_over_the_wheelhouse", 480),
+    ] {
         let line = line(name);
         let bars = line.sections.iter().flat_map(|section| {
             let strokes = section.strokes.as_ref().expect("strokes");
@@ -318,6 +342,8 @@ fn the_meters_are_those_that_are_promised() {
         ("five_bollards", "5/4"),
         ("slow_swell", "12/8"),
         ("four_decks_up", "4/4"),
+        ("last_call_ashore", "3/4"),
+        ("two_blasts_astern", "6/8"),
     ] {
         assert_eq!(line(name).meter.to_string(), meter, "{name}");
     }

@@ -2,10 +2,19 @@
 //!
 //! `SELF_PACED_TAKES=1000 cargo test --release --test self_paced -- --nocapture` measures on more takes.
 
+use leadsman::expected::tempo_map::Speed;
+use leadsman::expected::unroll;
+use leadsman::findings::evidence::Evidence;
 use leadsman::findings::self_paced::{FEWEST_INTERVALS, WhyNot, split};
+use leadsman::findings::tell;
+use leadsman::judge::Settings;
+use leadsman::judge::judge::judge;
+use leadsman::line::parse::parse;
+use leadsman::stand_in::play;
 use rand::SeedableRng;
 use rand_chacha::ChaCha8Rng;
 use rand_distr::{Distribution, StandardNormal};
+use std::sync::Arc;
 
 struct Player {
     chance: ChaCha8Rng,
@@ -173,4 +182,36 @@ fn with_a_click_the_split_would_be_wrong() {
     if let Ok(split) = split(&intervals) {
         assert!((split.clock_ms - 20.0).abs() > 2.0 && (split.hand_ms - 8.0).abs() > 4.0);
     }
+}
+
+/// A stand-in with a clock and a hand of its own, in a line of quarter notes with the click off for eight bars of twelve.
+#[test]
+fn a_stand_in_without_the_click_is_split_into_its_clock_and_its_hand() {
+    let bars = ["A1/4 A1/4 E2/4 A1/4"; 96].join(" | ");
+    let text = format!(
+        "title = \"Night Watch\"\nmeter = \"4/4\"\ntempo = 110\n[[section]]\nname = \"A\"\nnotes = \"{bars}\"\n"
+    );
+    let line = parse(&text, "line.toml").expect("a line");
+    let mut expected = unroll(&line, Speed::WRITTEN);
+    expected.silence("4:8".parse().expect("bars"));
+    let expected = Arc::new(expected);
+    let settings = Settings::default();
+    let split_of = |habits: &str| {
+        let habits = habits.parse().expect("habits");
+        let played = play(&expected, &habits, 3).into_iter();
+        let judgement = judge(Arc::clone(&expected), &settings, played);
+        tell(&Evidence::new(&expected, &judgement, &settings.windows)).self_paced
+    };
+    let split = split_of("clock-ms=20,hand-ms=8")
+        .expect("silent bars")
+        .expect("a split");
+    // Of 256 the last has no beat after it.
+    assert_eq!(split.intervals, 255);
+    let holds = |[low, high]: [f64; 2], truth: f64| (low..=high).contains(&truth);
+    assert!(holds(split.clock_interval_ms, 20.0), "{split:?}");
+    assert!(holds(split.hand_interval_ms, 8.0), "{split:?}");
+    assert!(
+        split.clock_interval_ms[1] - split.clock_interval_ms[0] < 16.0,
+        "{split:?}"
+    );
 }

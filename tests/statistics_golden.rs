@@ -1,4 +1,4 @@
-//! The statistics of the findings against scipy and statsmodels (`tests/golden/statistics.py`).
+//! The statistics of the findings against scipy and statsmodels (`tests/golden/findings.py`).
 
 use leadsman::expected::tempo_map::Speed;
 use leadsman::expected::unroll;
@@ -58,7 +58,7 @@ struct EffectCase {
 }
 
 fn golden() -> Golden {
-    let text = include_str!("golden/statistics.json");
+    let text = include_str!("golden/findings.json");
     serde_json::from_str(text).expect("golden data")
 }
 

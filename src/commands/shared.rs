@@ -6,8 +6,8 @@ use crate::backend::{Backend, MidiChoice};
 use crate::expected::Expected;
 use crate::expected::tempo_map::Speed;
 use crate::findings::evidence::Evidence;
-use crate::findings::find;
 use crate::findings::lean::lean;
+use crate::findings::{Told, tell};
 use crate::judge::by_section::by_section;
 use crate::judge::capture::WIDEST;
 use crate::judge::convention::{Convention, convention};
@@ -92,7 +92,11 @@ pub fn check<'a>(
     let evidence = Evidence::new(expected, judgement, &settings.windows)
         .with_latency(settings.latency)
         .at_speed(speed);
-    let findings = find(&evidence);
+    let Told {
+        findings,
+        tempi,
+        self_paced,
+    } = tell(&evidence);
     // What is estimated from the notes, or added by the way in, is no lean.
     let has_lean = take.start_from != StartFrom::Notes
         && findings
@@ -108,6 +112,8 @@ pub fn check<'a>(
         convention: by_convention(expected, judgement),
         sections: by_section(expected, judgement),
         lean: lean(&evidence).filter(|_| has_lean),
+        tempi,
+        self_paced,
         findings,
     }
 }

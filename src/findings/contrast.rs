@@ -7,6 +7,7 @@ use super::effect::Seen;
 use super::evidence::{Evidence, Heard};
 use super::hand::{Deed, Way};
 use super::model::Model;
+use crate::judge::Length;
 use crate::line::Stroke;
 
 fn share(is_so: bool) -> f64 {
@@ -38,13 +39,15 @@ impl<'a> Contrast<'a> {
         }
     }
 
-    /// Lengths: played − expected, in ms, of the plain notes among these. Harmless is half of what is judged as in place
+    /// Lengths: played − expected, in ms, of the plain notes among these but for those that ring over: what these do
+    /// to the mean makes no other note short. Harmless is half of what is judged as in place
     /// for a single note (our choice). Long notes have room for more, and those before a rest end by themselves; the
     /// place in the bar, strokes and moves of the hand each stand beside the others.
     pub fn of_lengths(evidence: &'a Evidence, belongs: impl Fn(&Heard) -> bool) -> Contrast<'a> {
         let is_plain = |heard: &&Heard| {
             let is = heard.note.is;
-            !(is.short || is.muted || is.dead) && heard.length_off_ms().is_some()
+            let is_plain = !(is.short || is.muted || is.dead);
+            is_plain && heard.length_off_ms().is_some() && !heard.length_is(Length::Rings)
         };
         let plain = evidence.heard.iter().filter(is_plain);
         Contrast::new(

@@ -5,7 +5,6 @@ use super::evidence::{Evidence, Heard};
 use super::hand::{Deed, next_note};
 use super::practice::Drill;
 use super::{Answer, Finding};
-use crate::judge::Length;
 
 /// How it is told.
 pub struct Words {
@@ -16,12 +15,10 @@ pub struct Words {
     pub drill: Drill,
 }
 
-/// Statistic: the effect on the length of being followed by the move. Notes that ring over are left out: what they do to
-/// the others' mean makes nobody's note short.
+/// Statistic: the effect on the length of being followed by the move.
 pub fn ask(evidence: &Evidence, deed: Deed, words: &Words) -> Option<Answer> {
     let is_followed = |heard: &Heard| deed.follows(evidence, heard).is_some();
-    let seen =
-        Contrast::of_lengths(evidence, |heard| !heard.length_is(Length::Rings)).ask(is_followed)?;
+    let seen = Contrast::of_lengths(evidence, |_| true).ask(is_followed)?;
     if seen.estimate.mean >= 0.0 {
         return Some(Answer {
             chance: 1.0,

@@ -49,7 +49,9 @@ mod wrong_string;
 use effect::Effect;
 use evidence::Evidence;
 pub use finding::Finding;
+use self_paced::{SelfPaced, WhyNot};
 use stats::discovery;
+use tempo::SectionTempo;
 
 /// What a question comes to.
 pub struct Answer {
@@ -109,18 +111,32 @@ const ALL: &[Question] = &[
 /// Notes that a statistical finding needs at least.
 pub const FEWEST: usize = 5;
 
-/// All findings of a take, those that hurt most first; a suspicion about the latency before all others. What it
-/// explains is taken out before the others are asked for.
+/// All that is said of a take.
+pub struct Told {
+    /// Those that hurt most first; a suspicion about the latency before all others.
+    pub findings: Vec<Finding>,
+    /// How each section's tempo was kept, and a new one taken.
+    pub tempi: Vec<SectionTempo>,
+    /// Clock and hand without the click, or why they are not told apart; `None` without silent bars.
+    pub self_paced: Option<Result<SelfPaced, WhyNot>>,
+}
+
+/// All findings of a take.
 pub fn find(evidence: &Evidence) -> Vec<Finding> {
+    tell(evidence).findings
+}
+
+/// Everything that is said of a take. What a suspicion about the latency explains is taken out before all else is asked.
+pub fn tell(evidence: &Evidence) -> Told {
     let Some(suspicion) = latency_suspect::ask(evidence) else {
         return ask_all(evidence);
     };
-    let mut findings = vec![suspicion.finding];
-    findings.append(&mut ask_all(&evidence.less_periods(suspicion.periods)));
-    findings
+    let mut told = ask_all(&evidence.less_periods(suspicion.periods));
+    told.findings.insert(0, suspicion.finding);
+    told
 }
 
-fn ask_all(evidence: &Evidence) -> Vec<Finding> {
+fn ask_all(evidence: &Evidence) -> Told {
     let effects: Vec<&[Effect]> = ALL
         .iter()
         .filter_map(|question| match question {
@@ -138,7 +154,13 @@ fn ask_all(evidence: &Evidence) -> Vec<Finding> {
         Other(ask) => ask(&evidence).into_iter().collect(),
         Several(ask) => ask(&evidence),
     });
-    standing(explained.answers.into_iter().chain(others).collect())
+    let is_silent = evidence.expected.bars.iter().any(|bar| bar.silent);
+    let self_paced = || self_paced::split(&self_paced::stretches(&evidence));
+    Told {
+        findings: standing(explained.answers.into_iter().chain(others).collect()),
+        tempi: tempo::by_section(&evidence),
+        self_paced: is_silent.then(self_paced),
+    }
 }
 
 /// The findings whose chances stand together, those that hurt most first.

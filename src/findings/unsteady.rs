@@ -14,7 +14,7 @@ use super::practice::Drill;
 use super::stats::discovery::FALSE_SHARE;
 use super::stats::spread::{Spread, excess_kurtosis};
 use super::tempo::Taken;
-use super::{Answer, FEWEST, Finding, tempo};
+use super::{Answer, FEWEST, Finding, model, tempo};
 use crate::judge::cost::Pitch;
 use crate::units::Nanos;
 use std::collections::BTreeMap;
@@ -26,6 +26,8 @@ const TIMES: f64 = 1.5;
 const STILL: f64 = 1.2;
 /// Half the window of the model's moving mean.
 const HALF_WINDOW_BEATS: f64 = 4.0;
+/// Fewer notes say nothing about a bar: of five the interval of a spread goes from half of it to three times as much.
+const FEWEST_IN_BAR: usize = 8;
 /// Fewer notes say nothing about a whole take.
 const FEWEST_NOTES: usize = 16;
 
@@ -47,7 +49,8 @@ pub fn ask(evidence: &Evidence) -> Vec<Answer> {
 }
 
 /// The notes that are surely the line's: of the right pitch, and not where a phrase changes its place, half a window of the
-/// model on either side, nor where an old tempo was kept.
+/// model on either side, nor where an old tempo was kept, nor where the player has wandered so far from the grid that notes
+/// are taken for their neighbours.
 fn certain<'a>(evidence: &Evidence<'a>) -> Vec<Heard<'a>> {
     let heard = &evidence.heard;
     let changes: Vec<f64> = heard
@@ -64,9 +67,13 @@ fn certain<'a>(evidence: &Evidence<'a>) -> Vec<Heard<'a>> {
     let kept = kept_tempi(evidence);
     let is_in_old_tempo =
         |heard: &Heard| kept.iter().any(|range| range.contains(&heard.note.onset));
+    let offsets: Vec<f64> = heard.iter().map(|heard| heard.offset_ms).collect();
+    let far = 2.0 * evidence.windows.timing.ms();
+    let wandering = model::wandering(&offsets, heard);
     let is_right = |heard: &Heard| matches!(heard.partner.pitch, Pitch::Right | Pitch::Unjudged);
-    heard
-        .iter()
+    std::iter::zip(heard, wandering)
+        .filter(|(_, wandering)| wandering.abs() <= far)
+        .map(|(heard, _)| heard)
         .filter(|heard| is_right(heard) && !is_near_change(heard) && !is_in_old_tempo(heard))
         .copied()
         .collect()
@@ -173,7 +180,7 @@ impl<'a> Scatter<'a> {
         let mut open: Vec<Bar> = self
             .bars
             .iter()
-            .filter(|(_, notes)| notes.len() >= FEWEST)
+            .filter(|(_, notes)| notes.len() >= FEWEST_IN_BAR)
             .map(|(number, notes)| self.bar(evidence, *number, notes))
             .collect();
         let asked = open.len();

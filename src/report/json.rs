@@ -4,6 +4,8 @@ use super::{Checked, LineFacts, TakeFacts};
 use crate::expected::{Expected, ExpectedNote};
 use crate::findings::Finding;
 use crate::findings::lean::Lean;
+use crate::findings::self_paced::SelfPaced;
+use crate::findings::tempo::{SectionTempo, Taken};
 use crate::judge::by_section::SectionSum;
 use crate::judge::convention::Convention;
 use crate::judge::cost::Pitch;
@@ -35,6 +37,8 @@ pub fn write(checked: &Checked, out: &mut impl io::Write) -> io::Result<()> {
         summary: checked.summary,
         sections: &checked.sections,
         lean: checked.lean,
+        new_tempi: new_tempi(checked),
+        self_paced: checked.self_paced.and_then(Result::ok),
         convention: ConventionFacts::from(checked.convention),
         findings: &checked.findings,
     };
@@ -53,8 +57,37 @@ struct Document<'a> {
     summary: Summary,
     sections: &'a [SectionSum],
     lean: Option<Lean>,
+    new_tempi: Vec<NewTempoFacts<'a>>,
+    self_paced: Option<SelfPaced>,
     convention: ConventionFacts,
     findings: &'a [Finding],
+}
+
+/// A tempo that changed at the start of a section.
+#[derive(Serialize)]
+struct NewTempoFacts<'a> {
+    section: &'a str,
+    from: f64,
+    to: f64,
+    /// About how long the old one was kept; null where it is not known.
+    kept_beats: Option<f64>,
+}
+
+fn new_tempi<'a>(checked: &Checked<'a>) -> Vec<NewTempoFacts<'a>> {
+    let facts = |section: &SectionTempo| {
+        let new = section.new_tempo?;
+        Some(NewTempoFacts {
+            section: &checked.expected.sections[usize::from(section.section)],
+            from: new.from,
+            to: new.to,
+            kept_beats: match new.taken {
+                Taken::AtOnce => Some(0.0),
+                Taken::DriftedInto { beats } => Some(beats),
+                Taken::NotKnown => None,
+            },
+        })
+    };
+    checked.tempi.iter().filter_map(facts).collect()
 }
 
 /// The notes, written one by one: a long take must not stand in memory twice.

@@ -5,6 +5,7 @@ pub mod bar_line;
 mod command;
 pub mod json;
 pub mod latency;
+mod own_time;
 pub mod page;
 #[cfg(test)]
 mod sample;
@@ -17,6 +18,8 @@ mod work_on;
 use crate::expected::Expected;
 use crate::findings::Finding;
 use crate::findings::lean::Lean;
+use crate::findings::self_paced::{SelfPaced, WhyNot};
+use crate::findings::tempo::SectionTempo;
 use crate::judge::by_section::SectionSum;
 use crate::judge::convention::Convention;
 use crate::judge::summary::Summary;
@@ -46,6 +49,10 @@ pub struct Checked<'a> {
     pub sections: Vec<SectionSum>,
     /// Where the player sits against the click, where that can be told.
     pub lean: Option<Lean>,
+    /// How each section's tempo was kept, and a new one taken.
+    pub tempi: Vec<SectionTempo>,
+    /// Clock and hand without the click, or why they are not told apart; `None` without silent bars.
+    pub self_paced: Option<Result<SelfPaced, WhyNot>>,
     /// What to work on.
     pub findings: Vec<Finding>,
 }

@@ -60,6 +60,8 @@ impl Sample {
             settings: &self.settings,
             summary: summarise(expected, judgement),
             sections: by_section(expected, judgement),
+            tempi: Vec::new(),
+            self_paced: None,
             lean: None,
             convention: convention(&[], &[]),
             findings: Vec::new(),

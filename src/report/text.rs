@@ -2,7 +2,7 @@
 
 use super::page::{Layout, Page};
 use super::words::{self, shortest};
-use super::{Checked, StartFrom, astray, section_table, signed_ms, work_on};
+use super::{Checked, StartFrom, astray, own_time, section_table, signed_ms, work_on};
 use crate::expected::Expected;
 use crate::findings::lean::Lean;
 use crate::judge::cost::Pitch;
@@ -19,6 +19,8 @@ pub fn report(checked: &Checked, layout: Layout) -> String {
         cleaned_up,
         work_on::work_on,
         section_table::section_table,
+        own_time::new_tempi,
+        own_time::silent_bars,
         astray::astray,
         pairs,
         astray::bars,

@@ -17,9 +17,10 @@ use design::{Design, Shape, Sums};
 use rand::SeedableRng;
 use rand_chacha::ChaCha8Rng;
 use rand_distr::{Distribution, StandardNormal};
+use serde::Serialize;
 
 /// A split.
-#[derive(Clone, Copy, Debug, PartialEq)]
+#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
 pub struct SelfPaced {
     /// Standard deviation of the clock, in ms.
     pub clock_ms: f64,

@@ -1,5 +1,5 @@
 #!/usr/bin/env python3
-"""Writes statistics.json: what scipy 1.17.1 and statsmodels 0.15.0 (PyPI, both BSD) make of random numbers.
+"""Writes findings.json: what scipy 1.17.1 and statsmodels 0.15.0 (PyPI, both BSD) make of random numbers.
 
     python3 tests/golden/statistics.py
 
@@ -25,6 +25,10 @@ rng = np.random.default_rng(20261125)
 
 def lag_1(residuals):
     return float(residuals[1:] @ residuals[:-1] / (residuals @ residuals))
+
+
+def more_alike(rho):
+    return (1 + rho) / (1 - rho)
 
 
 def slope(n, beside):
@@ -95,19 +99,29 @@ def effects(bars, correlation):
     y, x = left @ values, (left @ columns.T)
     fit = sm.OLS(y, x).fit()
     freedom = n - np.trace(smooth) - columns.shape[0]
-    bias = np.trace(smooth) / n
-    variance = fit.resid @ fit.resid / freedom
-    rho = min(max(lag_1(fit.resid) + bias, 0.0), 0.9)
-    # Lags whose correlation is negligible are left out, as they are there.
+    spent = np.trace(smooth)
+    seen, rho = lag_1(fit.resid), 0.0
+    for _ in range(4):
+        taken = min(spent / n * more_alike(rho), 1.0)
+        rho = min(max(seen * (1 - taken) + taken, 0.0), 0.9)
+    variance = fit.resid @ fit.resid / max(freedom - spent * (more_alike(rho) - 1), 2.0)
     lags = np.abs(np.subtract.outer(np.arange(n), np.arange(n)))
-    covariance = np.where(rho**lags > 0.005, rho**lags, 0.0) if rho > 0 else np.eye(n)
     means, errors = [], []
     for index in range(columns.shape[0]):
         others = np.delete(x, index, axis=1)
         own = x[:, index] - others @ np.linalg.lstsq(others, x[:, index], rcond=None)[0]
-        inflation = max(own @ covariance @ own / (own @ own), 0.3)
+        weights = left.T @ own
+
+        def inflation(rho):
+            # Lags whose correlation is negligible are left out, as they are there.
+            covariance = np.where(rho**lags > 0.005, rho**lags, 0.0) if rho > 0 else np.eye(n)
+            return max(weights @ covariance @ weights / (own @ own), 0.3)
+
+        inflated = inflation(rho)
+        if inflated < inflation(0.0):
+            inflated = inflation(max(rho - 1 / np.sqrt(n), 0.0))
         means.append(float(fit.params[index]))
-        errors.append(float(np.sqrt(variance / (own @ own) * inflation)))
+        errors.append(float(np.sqrt(variance / (own @ own) * inflated)))
     return {
         "line": line,
         "values": list(values),
