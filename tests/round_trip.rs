@@ -142,8 +142,10 @@ impl Played {
     }
 }
 
-/// Bars with meter and swing, the ratio in lowest terms.
-fn bars(line: &Line, expected: &Expected) -> Vec<(Ticks, String, Option<(u32, u32, Swung)>)> {
+/// Where a bar begins, its meter, and its swing with the ratio in lowest terms.
+type BarFacts = (Ticks, String, Option<(u32, u32, Swung)>);
+
+fn bars(line: &Line, expected: &Expected) -> Vec<BarFacts> {
     let bar = |bar: &leadsman::expected::ExpectedBar| {
         let section = &line.sections[usize::from(bar.section)];
         let ratio = section.swing.or(line.swing);

@@ -40,8 +40,8 @@ pub(super) fn beams(figures: &[Figure], meter: Meter, offset: Ticks) -> Vec<Vec<
         let end = (start..figures.len()).find(|end| !joined(end));
         let end = end.unwrap_or(figures.len());
         if end > start + 1 {
-            for index in start..end {
-                beams[index] = of_note(&counts[start..end], index - start);
+            for (index, beams) in beams[start..end].iter_mut().enumerate() {
+                *beams = of_note(&counts[start..end], index);
             }
         }
         start = end.max(start + 1);

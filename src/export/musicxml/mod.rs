@@ -12,13 +12,15 @@
 //! - Swing is a mark (`<sound><swing>`) and written straight, as it is in the line.
 //!
 //! # What it does not hold
-//! [`write`] lists it: gates other than the usual one, and that a minor key is harmonic or melodic.
+//! [`write()`] lists it: gates other than the usual one, and that a minor key is harmonic or melodic.
 
 mod accidentals;
+mod barlines;
 mod beams;
 mod container;
 mod directions;
 mod harmony;
+mod head;
 mod measures;
 mod note;
 mod score;

@@ -3,11 +3,11 @@
 use super::accidentals::Accidentals;
 use super::beams::beams;
 use super::directions::{self, Swing};
-use super::harmony;
-use super::measures::{Figure, Measure, MeasureEnd, measures};
+use super::measures::{Figure, Measure, measures};
 use super::note::{self, InBar};
 use super::tuplets::brackets;
 use super::xml::Xml;
+use super::{barlines, harmony, head};
 use crate::expected::chord_names::{ChordName, chord_names};
 use crate::expected::tempo_map::{Rate, Speed};
 use crate::expected::{Expected, unroll};
@@ -19,9 +19,6 @@ use crate::units::{TICKS_PER_QUARTER, Ticks};
 
 const DOCTYPE: &str = "score-partwise PUBLIC \"-//Recordare//DTD MusicXML 4.0 Partwise//EN\" \
     \"http://www.musicxml.org/dtds/partwise.dtd\"";
-/// Electric bass, plucked with the fingers (General MIDI level 1, counted from 1).
-const MIDI_PROGRAM: u8 = 34;
-
 /// The whole file.
 pub(super) fn write(line: &Line, speed: Speed) -> Vec<u8> {
     let expected = unroll(line, speed);
@@ -37,7 +34,7 @@ pub(super) fn write(line: &Line, speed: Speed) -> Vec<u8> {
     };
     let mut xml = Xml::new(DOCTYPE);
     xml.element("score-partwise", &[("version", "4.0")], |xml| {
-        head(xml, line);
+        head::write(xml, line);
         xml.element("part", &[("id", "P1")], |xml| {
             measures
                 .iter()
@@ -45,29 +42,6 @@ pub(super) fn write(line: &Line, speed: Speed) -> Vec<u8> {
         });
     });
     xml.finish()
-}
-
-fn head(xml: &mut Xml, line: &Line) {
-    xml.element("work", &[], |xml| xml.text("work-title", &line.title));
-    xml.element("identification", &[], |xml| {
-        xml.element("encoding", &[], |xml| {
-            let version = env!("CARGO_PKG_VERSION");
-            xml.text("software", format!("leadsman {version}"));
-        });
-    });
-    xml.element("part-list", &[], |xml| {
-        xml.element("score-part", &[("id", "P1")], |xml| {
-            xml.text("part-name", "Bass");
-            let instrument = [("id", "P1-I1")];
-            xml.element("score-instrument", &instrument, |xml| {
-                xml.text("instrument-name", "Electric Bass");
-            });
-            xml.element("midi-instrument", &instrument, |xml| {
-                xml.text("midi-channel", 1);
-                xml.text("midi-program", MIDI_PROGRAM);
-            });
-        });
-    });
 }
 
 /// The coarsest division in which everything is a whole number.
@@ -112,17 +86,12 @@ impl ScoreWriter<'_> {
         }
         xml.element("measure", &attributes, |xml| {
             if measure.opens {
-                barline(
-                    xml,
-                    "left",
-                    "heavy-light",
-                    Some(&[("direction", "forward")]),
-                );
+                barlines::opening(xml);
             }
             self.attributes(xml, measure);
             self.directions(xml, measure);
             self.figures(xml, measure);
-            end(xml, measure.end);
+            barlines::end(xml, measure.end);
         });
     }
 
@@ -254,34 +223,4 @@ fn key_content(xml: &mut Xml, key: Option<KeySignature>) {
         },
     );
     xml.text("mode", mode);
-}
-
-fn end(xml: &mut Xml, end: MeasureEnd) {
-    match end {
-        MeasureEnd::Plain => {}
-        MeasureEnd::Pass => barline(xml, "right", "light-light", None),
-        MeasureEnd::Line => barline(xml, "right", "light-heavy", None),
-        MeasureEnd::Repeat(2) => {
-            barline(
-                xml,
-                "right",
-                "light-heavy",
-                Some(&[("direction", "backward")]),
-            );
-        }
-        MeasureEnd::Repeat(times) => {
-            let times = times.to_string();
-            let repeat = [("direction", "backward"), ("times", times.as_str())];
-            barline(xml, "right", "light-heavy", Some(&repeat));
-        }
-    }
-}
-
-fn barline(xml: &mut Xml, at: &str, style: &str, repeat: Option<&[(&str, &str)]>) {
-    xml.element("barline", &[("location", at)], |xml| {
-        xml.text("bar-style", style);
-        if let Some(repeat) = repeat {
-            xml.empty("repeat", repeat);
-        }
-    });
 }
