@@ -15,6 +15,7 @@ use crate::units::Nanos;
 use clap::{Args, Parser, Subcommand, ValueEnum};
 use std::path::PathBuf;
 
+pub mod export;
 pub mod latency;
 pub mod listen;
 pub mod show;
@@ -57,6 +58,8 @@ pub enum Command {
     Latency(latency::LatencyArgs),
     /// Make a line of a part written elsewhere: a MusicXML file (.musicxml, .xml, .mxl)
     Import(ImportArgs),
+    /// Write a line as a MIDI or MusicXML file, for a notation editor or another player
+    Export(export::ExportArgs),
 }
 
 /// `leadsman check`.

@@ -20,6 +20,7 @@ pub mod click;
 pub mod clock;
 pub mod commands;
 pub mod expected;
+pub mod export;
 pub mod findings;
 pub mod fingering;
 pub mod import;

@@ -17,6 +17,7 @@ fn main() -> ExitCode {
         Command::Format(args) => commands::format::run(&args),
         Command::Ports(args) => commands::ports::run(&args),
         Command::Latency(args) => commands::latency::run(&args.command),
+        Command::Export(args) => commands::export::run(&args),
         Command::Import(args) => commands::import::run(&args),
     };
     match outcome {

@@ -430,3 +430,60 @@ fn the_timewise_form_is_read_as_well() {
         .replace("</measure>\n</part>", "</part></measure>");
     assert_eq!(notes(&timewise), notes(&whole));
 }
+
+#[test]
+fn open_strings_named_before_the_first_note_are_the_tuning() {
+    let accord = |string: u8, step: &str, octave: u8| {
+        format!(
+            "<accord string=\"{string}\"><tuning-step>{step}</tuning-step><tuning-octave>{octave}</tuning-octave></accord>"
+        )
+    };
+    let strings = accord(1, "G", 2) + &accord(2, "D", 2) + &accord(3, "A", 1) + &accord(4, "D", 1);
+    let tuned = format!(
+        "<direction><direction-type><scordatura>{strings}</scordatura></direction-type></direction>"
+    );
+    let bar = quarters("D1 A1 D2 A2");
+    let (text, lost) = import(&score(&[&(tuned.clone() + &bar)]));
+    assert_eq!(values(&text, "tuning"), ["D1 A1 D2 G2"]);
+    assert_eq!(lost, "");
+    let (_, lost) = import(&score(&[&quarters("E1 A1 D2 A2"), &(tuned + &bar)]));
+    assert!(lost.starts_with("1 × changes of tuning"), "{lost}");
+}
+
+#[test]
+fn any_swing_that_a_line_can_say_is_read_and_words_beside_it_say_nothing_new() {
+    let swing = |long: u32, short: u32| {
+        let bar = format!(
+            "<direction><direction-type><words>swing</words></direction-type><sound><swing><first>{long}</first>\
+             <second>{short}</second></swing></sound></direction>"
+        );
+        let (text, lost) = import(&score(&[&(bar + &quarters("E1 E1 E1 E1"))]));
+        assert_eq!(lost, "");
+        values(&text, "swing")
+    };
+    assert_eq!(swing(2, 1), ["2:1"]);
+    assert_eq!(swing(809, 500), ["80.9:50"]);
+}
+
+#[test]
+fn a_section_without_a_key_stays_without_one() {
+    let key = |fifths: i32, mode: &str| {
+        format!("<attributes><key><fifths>{fifths}</fifths><mode>{mode}</mode></key></attributes>")
+    };
+    let bar = quarters("E1 A1 D2 A2");
+    let (text, lost) = import(&score(&[
+        &(key(1, "major") + &bar),
+        &(key(0, "none") + &bar),
+    ]));
+    assert_eq!(lost, "");
+    assert_eq!(values(&text, "key"), ["G major"]);
+    assert!(text.find("key") > text.find("[[section]]"), "{text}");
+}
+
+#[test]
+fn a_pickup_of_a_triplet_is_a_pickup() {
+    let tuplet = "<type>eighth</type><time-modification><actual-notes>3</actual-notes><normal-notes>2</normal-notes></time-modification>";
+    let (text, lost) = import(&score(&[&note("E1", 8, tuplet), &quarters("A1 A1 A1 A1")]));
+    assert_eq!(lost, "");
+    assert_eq!(values(&text, "notes"), ["E1/8t | A1/4 A1/4 A1/4 A1/4"]);
+}

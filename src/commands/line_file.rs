@@ -1,4 +1,4 @@
-//! Writing a line file: whole or not at all, and never over another one unasked.
+//! Writing a line file, or what a line becomes: whole or not at all, and never over another one unasked.
 
 use super::{Failure, Outcome};
 use std::fs::{self, File};
@@ -14,8 +14,8 @@ pub enum Existing {
     Replaced,
 }
 
-/// Writes the text beside the file and then puts it in its place.
-pub fn write(path: &Path, text: &str, existing: Existing) -> Outcome {
+/// Writes a text, or other bytes, beside the file and then puts it in its place.
+pub fn write(path: &Path, content: impl AsRef<[u8]>, existing: Existing) -> Outcome {
     let failed =
         |error: io::Error| Failure::input(format!("cannot write {}: {error}", path.display()));
     if existing == Existing::Kept && fs::symlink_metadata(path).is_ok() {
@@ -30,7 +30,7 @@ pub fn write(path: &Path, text: &str, existing: Existing) -> Outcome {
     let folder = folder.unwrap_or(Path::new("."));
     let name = target.file_name().unwrap_or_default().to_string_lossy();
     let fresh = folder.join(format!(".{name}.{}", std::process::id()));
-    let written = write_to_disk(&fresh, text).and_then(|()| match existing {
+    let written = write_to_disk(&fresh, content.as_ref()).and_then(|()| match existing {
         Existing::Replaced => fs::rename(&fresh, &target),
         // A link fails where a file has come to be in the meantime; where links do not exist, renaming must do.
         Existing::Kept => match fs::hard_link(&fresh, &target) {
@@ -46,9 +46,9 @@ pub fn write(path: &Path, text: &str, existing: Existing) -> Outcome {
     written.map_err(failed)
 }
 
-fn write_to_disk(path: &Path, text: &str) -> io::Result<()> {
+fn write_to_disk(path: &Path, content: &[u8]) -> io::Result<()> {
     let mut file = File::create(path)?;
-    file.write_all(text.as_bytes())?;
+    file.write_all(content)?;
     file.sync_all()
 }
 

@@ -3,6 +3,7 @@
 pub mod check;
 pub mod demo;
 pub mod excerpting;
+pub mod export;
 mod fitting;
 pub mod format;
 pub mod import;

@@ -3,9 +3,9 @@
 use super::chords_of_bar::CellGround;
 use super::harmony::Chord;
 use super::transposition::Transposition;
-use super::{Expected, ExpectedBar};
-use crate::line::Line;
+use super::{Degree, Expected, ExpectedBar};
 use crate::line::chord::ChordSymbol;
+use crate::line::{Line, Section};
 use crate::units::{Ticks, divide_rounded};
 
 /// A chord symbol where it begins.
@@ -31,6 +31,13 @@ pub fn chord_names(line: &Line, expected: &Expected) -> Vec<ChordName> {
             let written = (bar.number - first_bar) as usize;
             let cell = section.chords.as_ref().and_then(|cells| cells.get(written));
             let placed = cell.map_or(&[][..], |cell| &cell.chords);
+            if let Some(chord) = over_pickup(line, section, bar, written) {
+                names.push(ChordName {
+                    bar: number,
+                    at: Ticks(0),
+                    symbol: symbol(chord, &moved),
+                });
+            }
             for (index, chord) in (0..).zip(placed) {
                 let start = ground(bar).start(chord, index, placed.len() as i64);
                 let name = ChordName {
@@ -53,6 +60,18 @@ pub fn chord_names(line: &Line, expected: &Expected) -> Vec<ChordName> {
     names
 }
 
+/// The chord of the pickup, which goes on into each pass although the pickup is played once, where a later pass begins.
+fn over_pickup<'a>(
+    line: &Line,
+    section: &'a Section,
+    bar: &ExpectedBar,
+    written: usize,
+) -> Option<&'a ChordSymbol> {
+    let begins = line.pickup && bar.section == 0 && bar.pass > 1 && written == 1;
+    let pickup = section.chords.as_ref()?.first().filter(|_| begins)?;
+    Some(&pickup.chords.last()?.symbol)
+}
+
 fn ground(bar: &ExpectedBar) -> CellGround {
     CellGround {
         length: bar.length,
@@ -63,9 +82,9 @@ fn ground(bar: &ExpectedBar) -> CellGround {
 
 fn symbol(written: &ChordSymbol, moved: &Transposition) -> ChordSymbol {
     let root = moved.chord(Chord::of(written)).root;
-    let bass = written
-        .bass
-        .and_then(|bass| moved.note(bass, Some((written.root, root))));
+    // Counted from the root, which is not always named as the key would have it.
+    let over_root = |bass| Degree::between(written.root, bass).above(root);
+    let bass = written.bass.and_then(over_root);
     ChordSymbol {
         root,
         bass,
@@ -107,5 +126,14 @@ mod tests {
              chords = \"D@1 E@4 | A\"\nnotes = \"D2/2 | D2/1\"",
         );
         assert_eq!(found, ["0:0 D", "0:2 E", "1:0 A"]);
+    }
+
+    #[test]
+    fn the_chord_of_a_pickup_goes_on_where_a_later_pass_begins() {
+        let found = names(
+            "meter = \"2/4\"\npickup = true\n[[section]]\nname = \"A\"\npasses = [0, 2]\n\
+             chords = \"D | A@2 | -\"\nnotes = \"D2/4 | D2/2 | A1/2\"",
+        );
+        assert_eq!(found, ["0:0 D", "1:2 A", "3:0 E", "3:2 B"]);
     }
 }

@@ -131,6 +131,17 @@ impl TempoMap {
         to_nanos(segment.start_fs + segment.rate.femtoseconds(into, divisor))
     }
 
+    /// The written position nearest to a time, in parts of a tick: `parts` of them are one.
+    pub fn position_at(&self, time: Nanos, parts: i64) -> i64 {
+        let after = self
+            .segments
+            .partition_point(|s| to_nanos(s.start_fs) <= time);
+        let segment = &self.segments[after.saturating_sub(1)];
+        let into_fs = i128::from(time.0) * FS_PER_NS - segment.start_fs;
+        let into = segment.rate.ticks(into_fs * i128::from(parts));
+        segment.start.0 * parts + into as i64
+    }
+
     /// The time that lies `by` written ticks after (before, when negative) a time, through tempo changes.
     pub fn displaced(&self, time: Nanos, by: Ticks) -> Nanos {
         let from_fs = i128::from(time.0) * FS_PER_NS;
@@ -248,6 +259,15 @@ mod tests {
         // 1/3 of a quarter at 60 is 333 333 333.3… ns.
         assert_eq!(map.time_at(960, 3), Nanos(333_333_333));
         assert_eq!(map.time_at(1920, 3), Nanos(666_666_667));
+    }
+
+    #[test]
+    fn a_time_leads_back_to_its_position_on_both_sides_of_a_tempo_change() {
+        let mut map = TempoMap::new(rate(126));
+        map.change(Ticks(3840), rate(71));
+        for parts in [-960, 0, 1, 12_799, 3840 * 32, 3840 * 32 + 1, 1_000_003] {
+            assert_eq!(map.position_at(map.time_at(parts.into(), 32), 32), parts);
+        }
     }
 
     #[test]

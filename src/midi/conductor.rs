@@ -9,10 +9,11 @@
 use super::smf::TAKE_TAG;
 use super::tick_clock::{DEFAULT_TEMPO, Division, MAX_TEMPO, TickClock};
 use super::track_bytes::{
-    END_OF_TRACK, META_MARKER, META_TEMPO, META_TEXT, META_TIME_SIGNATURE, META_TRACK_NAME,
+    META_KEY_SIGNATURE, META_MARKER, META_TEMPO, META_TEXT, META_TIME_SIGNATURE, META_TRACK_NAME,
     TrackBytes,
 };
 use super::vlq;
+use crate::line::key_signature::{KeySignature, Mode};
 use crate::line::meter::Meter;
 use crate::units::{Nanos, TICKS_PER_QUARTER};
 use std::num::NonZeroU16;
@@ -26,9 +27,10 @@ pub const TICKS_PER_WRITTEN_TICK: u64 = DIVISION.get() as u64 / TICKS_PER_QUARTE
 #[derive(Clone, Debug)]
 pub struct Conductor {
     name: String,
-    take_json: String,
+    take_json: Option<String>,
     tempi: Vec<(u64, u32)>,
     meters: Vec<(u64, Meter)>,
+    keys: Vec<(u64, KeySignature)>,
     markers: Vec<(u64, String)>,
     clock: TickClock,
 }
@@ -67,12 +69,31 @@ impl Conductor {
         }
         Ok(Conductor {
             name,
-            take_json,
+            take_json: Some(take_json),
             clock: TickClock::new(Division::PerQuarter(DIVISION), &tempi),
             tempi,
             meters: Vec::new(),
+            keys: Vec::new(),
             markers: Vec::new(),
         })
+    }
+
+    /// The conductor of a line that nobody has played: as [`Conductor::new`] without settings of a take.
+    pub fn of_line(
+        name: impl Into<String>,
+        tempi: Vec<(u64, u32)>,
+    ) -> Result<Conductor, ConductorError> {
+        Ok(Conductor {
+            take_json: None,
+            ..Conductor::new(name, "", tempi)?
+        })
+    }
+
+    /// With keys from ticks on, in the order of their ticks; one of more than seven sharps or flats, which a file cannot
+    /// say, is left out.
+    pub fn with_keys(mut self, keys: Vec<(u64, KeySignature)>) -> Conductor {
+        self.keys = keys;
+        self
     }
 
     /// With meters from ticks on, in the order of their ticks.
@@ -108,19 +129,17 @@ impl Conductor {
     }
 
     /// The track chunk, whole.
-    pub(super) fn chunk(&self) -> Vec<u8> {
+    pub(crate) fn chunk(&self) -> Vec<u8> {
         let mut track = TrackBytes::default();
         track.push_meta(0, META_TRACK_NAME, self.name.as_bytes());
-        let settings = format!("{TAKE_TAG} {}", self.take_json);
-        track.push_meta(0, META_TEXT, settings.as_bytes());
+        if let Some(json) = &self.take_json {
+            let settings = format!("{TAKE_TAG} {json}");
+            track.push_meta(0, META_TEXT, settings.as_bytes());
+        }
         for (tick, event) in self.events() {
             track.push_meta(tick, event.kind, &event.data);
         }
-        track.bytes.extend(END_OF_TRACK);
-        let mut chunk = b"MTrk".to_vec();
-        chunk.extend((track.bytes.len() as u32).to_be_bytes());
-        chunk.extend(track.bytes);
-        chunk
+        track.into_chunk()
     }
 
     /// Tempi, meters and markers by tick.
@@ -129,8 +148,9 @@ impl Conductor {
         let default = starts_late.then_some((0, DEFAULT_TEMPO));
         let tempi = default.iter().chain(&self.tempi).map(Meta::tempo);
         let meters = self.meters.iter().map(Meta::meter);
+        let keys = self.keys.iter().filter_map(Meta::key);
         let markers = self.markers.iter().map(Meta::marker);
-        let mut events: Vec<_> = tempi.chain(meters).chain(markers).collect();
+        let mut events: Vec<_> = tempi.chain(meters).chain(keys).chain(markers).collect();
         events.sort_by_key(|event| event.0);
         events
     }
@@ -156,6 +176,18 @@ impl Meta {
         let data = vec![meter.upper, power, clocks, 8];
         let kind = META_TIME_SIGNATURE;
         (tick, Meta { kind, data })
+    }
+
+    /// Sharps or flats, and whether the scale is minor; a church mode has the signature alone.
+    fn key(&(tick, key): &(u64, KeySignature)) -> Option<(u64, Meta)> {
+        let sharps = Some(key.sharps()).filter(|sharps| sharps.abs() <= 7)?;
+        let minor = matches!(
+            key.mode,
+            Mode::Minor | Mode::Aeolian | Mode::HarmonicMinor | Mode::MelodicMinor
+        );
+        let data = vec![sharps as u8, u8::from(minor)];
+        let kind = META_KEY_SIGNATURE;
+        Some((tick, Meta { kind, data }))
     }
 
     fn marker((tick, name): &(u64, String)) -> (u64, Meta) {

@@ -7,5 +7,5 @@ pub mod message;
 pub mod smf;
 pub mod take_writer;
 pub mod tick_clock;
-mod track_bytes;
+pub(crate) mod track_bytes;
 mod vlq;

@@ -34,12 +34,29 @@ pub fn written(at: Ticks, length: Ticks) -> Option<Vec<NoteLength>> {
         return Some(vec![whole; wholes + 1]);
     }
     let mut written = vec![whole; wholes];
-    written.extend(short(at + long, length - long)?);
+    let rest = length - long;
+    written.extend(short(at + long, rest).or_else(|| Some(vec![rare(rest)?]))?);
     Some(written)
+}
+
+/// One length for what cannot be tied, if there is one.
+pub fn single(length: Ticks) -> Option<NoteLength> {
+    one(length.0).or_else(|| rare(length))
 }
 
 fn one(ticks: i64) -> Option<NoteLength> {
     LENGTHS.get(&ticks).copied()
+}
+
+/// A double dot in a triplet.
+fn rare(length: Ticks) -> Option<NoteLength> {
+    let look = |value| NoteLength {
+        value,
+        dots: 2,
+        triplet: true,
+    };
+    let all = [1, 2, 4, 8, 16, 32].map(look);
+    all.into_iter().find(|rare| rare.ticks() == length)
 }
 
 /// One, two or three lengths.

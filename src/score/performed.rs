@@ -1,7 +1,7 @@
 //! The bars in playing order, each as long as a bar can be: parts of bars joined, the last one filled up.
 
 use super::lost::{Losses, Spot};
-use super::{Event, Measure, Score, meter_of};
+use super::{Event, Measure, Score, lengths, meter_of};
 use crate::line::chord::ChordSymbol;
 use crate::line::key_signature::KeySignature;
 use crate::line::meter::Meter;
@@ -123,10 +123,15 @@ fn join(open: &mut PerformedBar, bar: PerformedBar, losses: &mut Losses) {
     open.length += bar.length;
 }
 
+/// Whether rests can fill it: a pickup of one triplet eighth is common.
+fn is_writable(length: Ticks) -> bool {
+    lengths::written(Ticks(0), length).is_some()
+}
+
 /// Gives a bar that is not as long as its meter says one of its own. A short first bar is a pickup.
 fn fit_meter(bar: &mut PerformedBar, first: bool, losses: &mut Losses) {
     let full = bar.settings.meter.bar();
-    let is_pickup = first && bar.length < full && bar.length.0 % GRAIN == 0;
+    let is_pickup = first && bar.length < full && is_writable(bar.length);
     if bar.length == full || is_pickup {
         return;
     }

@@ -129,7 +129,10 @@ fn line(
         swung: first.swung,
         tuning,
         gate: Gate::DEFAULT,
-        key: first.key,
+        // A section without a key has the line's, if there is one.
+        key: first
+            .key
+            .filter(|_| bars.iter().all(|bar| bar.settings.key.is_some())),
         pickup,
         first_bar: 1,
         sections: Vec::new(),

@@ -127,8 +127,12 @@ impl Writer<'_> {
                 Place::Struck(stops)
             }
         };
-        let written = lengths::written(event.at, event.length).unwrap_or_default();
         let dead = matches!(place, Place::Dead(_));
+        let single = lengths::single(event.length).filter(|_| dead);
+        let written = match single {
+            Some(length) => vec![length],
+            None => lengths::written(event.at, event.length).unwrap_or_default(),
+        };
         let last = written.len().saturating_sub(1);
         for (index, length) in written.into_iter().enumerate() {
             let mut note = note(place.clone(), length);

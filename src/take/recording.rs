@@ -6,6 +6,7 @@
 
 use super::TakeHead;
 use crate::clock::glitch::Glitch;
+use crate::expected::tempo_map::Rate;
 use crate::expected::{Expected, ExpectedBar};
 use crate::judge::{Judge, Judgement, Settings};
 use crate::line::meter::Meter;
@@ -46,14 +47,7 @@ pub fn conduct(
         .map_or(Ticks(3840), |bar| bar.offset + bar.length);
     let room = full.0 * i64::from(count_in + 1);
     let tick = |written: Ticks| ((room + written.0).max(0) as u64) * TICKS_PER_WRITTEN_TICK;
-    let changes = expected.tempo_map.changes();
-    let tempi: Vec<(u64, u32)> = changes
-        .enumerate()
-        .map(|(index, (at, _, rate))| {
-            let from = if index == 0 { 0 } else { tick(at) };
-            (from, micros_per_quarter(rate.numerator, rate.denominator))
-        })
-        .collect();
+    let tempi = tempi(expected, tick);
     // The head is part of the file and says where bar 1 is, which the tempi alone decide.
     let start = Conductor::new("", "", tempi.clone())?.time_of(tick(Ticks(0)));
     head.start_ns = start.0;
@@ -65,10 +59,21 @@ pub fn conduct(
     let conductor = Conductor::new(title, json, tempi)?;
     Ok(conductor
         .with_meters(meters(&expected.bars, tick))
-        .with_markers(markers(expected, head, tick)))
+        .with_markers(markers(expected, head.bars.is_some(), tick)))
 }
 
-fn meters(bars: &[ExpectedBar], tick: impl Fn(Ticks) -> u64) -> Vec<(u64, Meter)> {
+/// Where each tempo begins, in microseconds a quarter note, the first at tick 0.
+pub(crate) fn tempi(expected: &Expected, tick: impl Fn(Ticks) -> u64) -> Vec<(u64, u32)> {
+    let changes = expected.tempo_map.changes().enumerate();
+    let tempo = |(index, (at, _, rate)): (usize, (Ticks, Nanos, Rate))| {
+        let from = if index == 0 { 0 } else { tick(at) };
+        (from, micros_per_quarter(rate.numerator, rate.denominator))
+    };
+    changes.map(tempo).collect()
+}
+
+/// Where each meter begins, the first at tick 0.
+pub(crate) fn meters(bars: &[ExpectedBar], tick: impl Fn(Ticks) -> u64) -> Vec<(u64, Meter)> {
     let mut meters: Vec<(u64, Meter)> = Vec::new();
     for bar in bars {
         let at = if meters.is_empty() {
@@ -84,9 +89,9 @@ fn meters(bars: &[ExpectedBar], tick: impl Fn(Ticks) -> u64) -> Vec<(u64, Meter)
 }
 
 /// Where each pass begins; in an excerpt with the bar that it begins at.
-fn markers(
+pub(crate) fn markers(
     expected: &Expected,
-    head: &TakeHead,
+    is_excerpt: bool,
     tick: impl Fn(Ticks) -> u64,
 ) -> Vec<(u64, String)> {
     let mut markers = Vec::new();
@@ -99,7 +104,7 @@ fn markers(
             } else {
                 name.clone()
             };
-            if head.bars.is_some() {
+            if is_excerpt {
                 name += &format!(", bar {}", bar.number);
             }
             markers.push((tick(bar.start), name));

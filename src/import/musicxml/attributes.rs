@@ -57,7 +57,8 @@ impl Attributes {
         }
         if let Some(key) = tree::child(node, "key") {
             self.key = self.read_key(key);
-            if self.key.is_none() {
+            let is_none = tree::text(key, "mode") == Some("none");
+            if self.key.is_none() && !is_none {
                 ledger.lose("keys that are no scale on a tonic");
             }
         }
@@ -73,9 +74,21 @@ impl Attributes {
         }
     }
 
+    /// Takes in the open strings that a `direction` names; whether it does.
+    pub fn tune(&mut self, direction: Node<'_, '_>) -> bool {
+        let tuning = scordatura(direction);
+        let is_tuned = tuning.is_some();
+        self.tuning = tuning.or(self.tuning.take());
+        is_tuned
+    }
+
     fn read_key(&self, key: Node<'_, '_>) -> Option<KeySignature> {
         let fifths = tree::whole(key, "fifths")?;
         let mode = tree::text(key, "mode").unwrap_or("major");
+        // MusicXML 4.0, `mode`: there is a signature and no tonic.
+        if mode == "none" {
+            return None;
+        }
         self.sounds.key(transpose::key(fifths, mode)?)
     }
 
@@ -138,15 +151,35 @@ fn meter(time: Node<'_, '_>) -> Option<Meter> {
 
 /// The open strings of a tablature: line 1 is the lowest (MusicXML 4.0, `staff-tuning`).
 fn tuning(details: Node<'_, '_>) -> Option<Tuning> {
+    let number = |line: Node<'_, '_>| line.attribute("line")?.trim().parse().ok();
+    open_strings(tree::children(details, "staff-tuning"), number)
+}
+
+/// The open strings of an instrument that is tuned otherwise: string 1 is the highest (MusicXML 4.0, `accord`).
+fn scordatura(direction: Node<'_, '_>) -> Option<Tuning> {
+    let kinds = tree::children(direction, "direction-type");
+    let mut found = kinds.filter_map(|kind| tree::child(kind, "scordatura"));
+    let from_lowest = |string: Node<'_, '_>| {
+        let number: i32 = string.attribute("string")?.trim().parse().ok()?;
+        number.checked_neg()
+    };
+    open_strings(tree::children(found.next()?, "accord"), from_lowest)
+}
+
+/// Open strings in the order of their numbers, lowest first.
+fn open_strings<'a, 'i: 'a>(
+    strings: impl Iterator<Item = Node<'a, 'i>>,
+    number: impl Fn(Node<'a, 'i>) -> Option<i32>,
+) -> Option<Tuning> {
     let mut lines: Vec<(i32, Pitch)> = Vec::new();
-    for line in tree::children(details, "staff-tuning") {
+    for line in strings {
         let letter = transpose::letter(tree::text(line, "tuning-step")?)?;
         let octave = tree::whole(line, "tuning-octave").filter(|o| (-2..=12).contains(o))?;
         let alter = tree::whole(line, "tuning-alter")
             .filter(|a| a.abs() <= 2)
             .unwrap_or(0);
         let pitch = Transposition::default().pitch(letter, alter, octave)?;
-        lines.push((line.attribute("line")?.trim().parse().ok()?, pitch));
+        lines.push((number(line)?, pitch));
     }
     lines.sort_by_key(|(line, _)| *line);
     let open: Vec<Pitch> = lines.into_iter().map(|(_, pitch)| pitch).collect();

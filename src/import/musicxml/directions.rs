@@ -45,6 +45,7 @@ impl Said {
     /// Takes in a `direction`.
     pub fn direction(&mut self, node: Node<'_, '_>, ledger: &mut Ledger<'_>) {
         let sound = tree::child(node, "sound");
+        let has_swing = sound.is_some_and(|sound| tree::has(sound, "swing"));
         let has_tempo = sound.is_some_and(|sound| sound.has_attribute("tempo"));
         for kind in tree::children(node, "direction-type").flat_map(|kind| kind.children()) {
             match kind.tag_name().name() {
@@ -52,6 +53,8 @@ impl Said {
                     let mark = kind.text().map(str::trim).filter(|mark| !mark.is_empty());
                     self.mark = mark.map(str::to_owned).or(self.mark.take());
                 }
+                // The words say what the swing beside them says.
+                "words" if has_swing => {}
                 "metronome" if !has_tempo => self.metronome(kind, ledger),
                 name => lose_if_unknown(kind, name, ledger),
             }
@@ -108,6 +111,8 @@ impl Said {
     }
 
     fn swing(&mut self, node: Node<'_, '_>, ledger: &mut Ledger<'_>) {
+        /// The largest half of a ratio in a line file, in thousandths.
+        const MOST: u32 = 100_000;
         if tree::has(node, "straight") {
             self.feel.swing = None;
             return;
@@ -115,15 +120,18 @@ impl Said {
         let part = |name| tree::whole(node, name).and_then(|part| u32::try_from(part).ok());
         let halves = part("first").zip(part("second"));
         let within = halves.filter(|(long, short)| {
-            (1..=100).contains(short) && (*short..=4 * short).contains(long) && *long <= 100
+            (1..=MOST).contains(short) && long <= &MOST && (*short..=4 * short).contains(long)
         });
         let Some((long, short)) = within else {
             ledger.lose("swing ratios outside 1:1 to 4:1");
             return;
         };
+        // As large as a line has it, so that small whole numbers stay such.
+        let fits = |scale: &u32| long * scale <= MOST;
+        let scale = [1000, 100, 10].into_iter().find(fits).unwrap_or(1);
         self.feel.swing = (long != short).then_some(SwingRatio {
-            long: 1000 * long,
-            short: 1000 * short,
+            long: scale * long,
+            short: scale * short,
         });
         self.feel.swung = match tree::text(node, "swing-type") {
             Some("16th") => Swung::Sixteenth,

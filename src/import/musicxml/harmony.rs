@@ -3,11 +3,12 @@
 use super::transpose::{self, Transposition};
 use super::tree;
 use crate::line::chord::ChordSymbol;
+use crate::line::chord_tones::ChordTones;
 use crate::line::pitch::PitchClass;
 use roxmltree::Node;
 
 /// What a `kind` is after the root (MusicXML 4.0, `kind-value`).
-const KINDS: [(&str, &str); 26] = [
+pub(crate) const KINDS: [(&str, &str); 26] = [
     ("major", ""),
     ("minor", "m"),
     ("augmented", "+"),
@@ -62,6 +63,9 @@ fn chord(node: Node<'_, '_>, kind: &str, sounds: Transposition) -> Option<ChordS
         None => None,
     };
     let (_, quality) = KINDS.iter().find(|(name, _)| *name == kind)?;
+    if let Some(symbol) = as_shown(node, root, quality, bass) {
+        return Some(symbol);
+    }
     let mut quality = (*quality).to_owned();
     for degree in tree::children(node, "degree") {
         quality.push_str(&alteration(degree)?);
@@ -71,12 +75,36 @@ fn chord(node: Node<'_, '_>, kind: &str, sounds: Transposition) -> Option<ChordS
         quality,
         bass,
     };
-    // What a line writes it must be able to read.
-    symbol
-        .to_string()
-        .parse()
-        .ok()
-        .filter(|read| *read == symbol)
+    is_readable(&symbol).then_some(symbol)
+}
+
+/// What a line writes it must be able to read.
+fn is_readable(symbol: &ChordSymbol) -> bool {
+    symbol.to_string().parse().as_ref() == Ok(symbol)
+}
+
+/// The symbol as its `text` has it: where no degree is shown beside the text, and it says the same chord as the kind does
+/// or the degrees that are not shown are there to explain it.
+fn as_shown(
+    node: Node<'_, '_>,
+    root: PitchClass,
+    kind: &str,
+    bass: Option<PitchClass>,
+) -> Option<ChordSymbol> {
+    let text = tree::child(node, "kind")?.attribute("text")?.trim();
+    let symbol = |quality: &str| ChordSymbol {
+        root,
+        quality: quality.to_owned(),
+        bass,
+    };
+    let shown = symbol(text);
+    let hidden = |degree: Node<'_, '_>| degree.attribute("print-object") == Some("no");
+    let mut degrees = tree::children(node, "degree").peekable();
+    let is_whole = match degrees.peek() {
+        Some(_) => degrees.all(hidden),
+        None => ChordTones::of(&shown) == ChordTones::of(&symbol(kind)),
+    };
+    (is_whole && is_readable(&shown)).then_some(shown)
 }
 
 fn class(node: Node<'_, '_>, of: &str, sounds: Transposition) -> Option<PitchClass> {
@@ -122,6 +150,28 @@ mod tests {
             );
             assert_eq!(symbol(&inside), Some(format!("Eb{quality}")), "{kind}");
         }
+    }
+
+    #[test]
+    fn a_text_is_taken_where_it_says_the_whole_chord() {
+        let chord = |text: &str, kind: &str, degrees: &str| {
+            let root = "<root><root-step>G</root-step></root>";
+            symbol(&format!(
+                "{root}<kind text=\"{text}\">{kind}</kind>{degrees}"
+            ))
+        };
+        let ninth = |shown: &str| {
+            format!(
+                "<degree print-object=\"{shown}\"><degree-value>9</degree-value>\
+                 <degree-alter>1</degree-alter><degree-type>add</degree-type></degree>"
+            )
+        };
+        let said = |text: Option<String>| text.expect("a chord");
+        assert_eq!(said(chord("-7", "minor-seventh", "")), "G-7");
+        assert_eq!(said(chord("7", "minor-seventh", "")), "Gm7");
+        assert_eq!(said(chord("min. 7", "minor-seventh", "")), "Gm7");
+        assert_eq!(said(chord("7alt", "dominant", &ninth("no"))), "G7alt");
+        assert_eq!(said(chord("7", "dominant", &ninth("yes"))), "G7#9");
     }
 
     #[test]

@@ -8,7 +8,7 @@ mod container;
 mod directions;
 pub mod error;
 pub mod guard;
-mod harmony;
+pub(crate) mod harmony;
 mod ledger;
 mod moment;
 mod note;

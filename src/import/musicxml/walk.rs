@@ -143,7 +143,13 @@ impl Walker<'_> {
                 "note" => notes.extend(self.note(element, &mut cursor)),
                 "backup" => cursor.jump(self.duration(element).back()),
                 "forward" => cursor.jump(self.duration(element)),
-                "direction" => said.direction(element, &mut self.ledger),
+                "direction" => {
+                    // A later change of tuning is none that a line can make.
+                    let begins = self.walked.measures.is_empty() && notes.is_empty();
+                    if !(begins && self.attributes.tune(element)) {
+                        said.direction(element, &mut self.ledger);
+                    }
+                }
                 "sound" => said.sound(element, &mut self.ledger),
                 "barline" => said.barline(element),
                 "harmony" => {
