@@ -66,14 +66,10 @@ pub fn ask(evidence: &Evidence) -> Option<Answer> {
     let text = parts.join("; ");
     let first = text.chars().take(1).flat_map(char::to_uppercase);
     let text: String = first.chain(text.chars().skip(1)).collect();
-    let where_it_is = if phrases.len() == 1 {
-        "it is"
-    } else {
-        "they are"
-    };
+    let these = if phrases.len() == 1 { "it" } else { "them" };
     let finding = Finding::new("off-by-beats", notes, evidence.heard.len())
         .told(
-            format!("{text}. Everything else is judged in its own place, the notes of the phrase where {where_it_is}."),
+            format!("{text}. The timing is judged where you played {these}; the rest of the take is in its place."),
             ADVICE,
         )
         .hurting_as_wrong(evidence)
