@@ -1,8 +1,9 @@
 //! What a [`Render`] plays, as a WAV file: mono, integers, 48 kHz.
 
 use crate::click::Render;
+use crate::draft::{Draft, Existing};
 use hound::{SampleFormat, WavSpec, WavWriter};
-use std::fs::{self, File};
+use std::fs;
 use std::io::{self, BufWriter};
 use std::path::{Path, PathBuf};
 
@@ -35,15 +36,6 @@ impl Depth {
         let full_scale = f64::from((1 << (self.bits() - 1)) - 1);
         (f64::from(sample.clamp(-1.0, 1.0)) * full_scale).round() as i32
     }
-}
-
-/// What becomes of a file that is there already.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum Existing {
-    /// It stays, and nothing is written.
-    Keep,
-    /// It is replaced when the new one is whole.
-    Replace,
 }
 
 /// Why there is no file.
@@ -86,9 +78,8 @@ pub fn write(
     if frames.saturating_mul(u64::from(depth.bits() / 8)) > MOST_BYTES {
         return Err(WavError::TooLong);
     }
-    let draft = Draft::beside(path).map_err(unwritable)?;
-    let file = File::create_new(&draft.0).map_err(unwritable)?;
-    let mut writer = WavWriter::new(BufWriter::new(&file), spec(depth))
+    let draft = Draft::of(path).map_err(unwritable)?;
+    let mut writer = WavWriter::new(BufWriter::new(draft.file()), spec(depth))
         .map_err(|error| unwritable(plain(error)))?;
     render.prepare(SAMPLE_RATE);
     let (mut block, mut first) = ([0.0; BLOCK], 0);
@@ -109,8 +100,10 @@ pub fn write(
     writer
         .finalize()
         .map_err(|error| unwritable(plain(error)))?;
-    file.sync_all().map_err(unwritable)?;
-    draft.publish(path, existing)
+    draft.publish(existing).map_err(|error| match error.kind() {
+        io::ErrorKind::AlreadyExists => WavError::IsThere(path.to_path_buf()),
+        _ => unwritable(error),
+    })
 }
 
 fn unwritable(path: &Path, reason: io::Error) -> WavError {
@@ -122,8 +115,8 @@ fn unwritable(path: &Path, reason: io::Error) -> WavError {
 
 fn check_place(path: &Path, existing: Existing) -> Result<(), WavError> {
     match (fs::metadata(path), existing) {
-        (Ok(_), Existing::Keep) => Err(WavError::IsThere(path.to_path_buf())),
-        (Ok(there), Existing::Replace) if !there.is_file() => {
+        (Ok(_), Existing::Kept) => Err(WavError::IsThere(path.to_path_buf())),
+        (Ok(there), Existing::Replaced) if !there.is_file() => {
             Err(WavError::NoFile(path.to_path_buf()))
         }
         _ => Ok(()),
@@ -143,46 +136,6 @@ fn plain(error: hound::Error) -> io::Error {
     match error {
         hound::Error::IoError(error) => error,
         other => io::Error::other(other),
-    }
-}
-
-/// A file that is not whole yet; removed where it does not become one.
-struct Draft(PathBuf);
-
-impl Draft {
-    /// In the same folder, so that it can change its name.
-    fn beside(path: &Path) -> io::Result<Draft> {
-        let name = path.file_name().ok_or(io::ErrorKind::InvalidFilename)?;
-        let name = format!(".{}.{}.part", name.to_string_lossy(), std::process::id());
-        Ok(Draft(path.with_file_name(name)))
-    }
-
-    fn publish(self, path: &Path, existing: Existing) -> Result<(), WavError> {
-        let published = match existing {
-            // A link to a file stays one: what it points to is replaced.
-            Existing::Replace => {
-                let path = fs::canonicalize(path).unwrap_or_else(|_| path.to_path_buf());
-                fs::rename(&self.0, path)
-            }
-            Existing::Keep => match fs::hard_link(&self.0, path) {
-                // Some file systems (FAT) have no links.
-                Err(error) if error.kind() != io::ErrorKind::AlreadyExists && !path.exists() => {
-                    fs::rename(&self.0, path)
-                }
-                linked => linked,
-            },
-        };
-        published.map_err(|error| match error.kind() {
-            io::ErrorKind::AlreadyExists => WavError::IsThere(path.to_path_buf()),
-            _ => unwritable(path, error),
-        })
-    }
-}
-
-impl Drop for Draft {
-    fn drop(&mut self) {
-        // After a rename there is none left to remove.
-        let _ = fs::remove_file(&self.0);
     }
 }
 
@@ -214,10 +167,10 @@ mod tests {
         let folder = tempfile::tempdir().expect("a folder");
         let path = folder.path().join("line.wav");
         fs::write(&path, "other").expect("a file");
-        let kept = silence(&path, Existing::Keep);
+        let kept = silence(&path, Existing::Kept);
         assert!(matches!(kept, Err(WavError::IsThere(_))), "{kept:?}");
         assert_eq!(fs::read(&path).expect("a file"), b"other");
-        silence(&path, Existing::Replace).expect("a new file");
+        silence(&path, Existing::Replaced).expect("a new file");
         assert_eq!(fs::metadata(&path).expect("a file").len(), 44 + 200);
         assert_eq!(names(folder.path()), ["line.wav"]);
     }
@@ -225,7 +178,7 @@ mod tests {
     #[test]
     fn a_folder_is_never_replaced() {
         let folder = tempfile::tempdir().expect("a folder");
-        let refused = silence(folder.path(), Existing::Replace);
+        let refused = silence(folder.path(), Existing::Replaced);
         assert!(matches!(refused, Err(WavError::NoFile(_))), "{refused:?}");
     }
 
@@ -239,7 +192,7 @@ mod tests {
                 &mut Silence,
                 frames,
                 Depth::TwentyFour,
-                Existing::Keep,
+                Existing::Kept,
                 || stop,
             )
         };

@@ -41,10 +41,7 @@ pub fn run(args: &ExportArgs) -> Outcome {
             Exported { bytes, ..score }
         }
     };
-    let existing = match args.force {
-        true => Existing::Replaced,
-        false => Existing::Kept,
-    };
+    let existing = Existing::forced(args.force);
     line_file::write(&args.to, bytes, existing)?;
     for what in lost {
         note(format!("not carried over: {what}"));

@@ -3,9 +3,9 @@
 use super::shared::mistakes_shown;
 use super::{Failure, Outcome};
 use crate::cli::FormatArgs;
+use crate::draft::{self, Existing};
 use crate::line::format::{FormatError, format};
 use crate::line::read::read_text;
-use crate::replace_file::replace;
 use std::io::{self, Read, Write};
 use std::path::Path;
 
@@ -68,7 +68,7 @@ fn format_file(file: &Path, check: bool) -> Result<Change, Failure> {
         (true, _) => Ok(Change::None),
         (false, true) => Ok(Change::Wanted),
         (false, false) => {
-            replace(file, &formatted).map_err(|error| {
+            draft::write(file, &formatted, Existing::Replaced).map_err(|error| {
                 Failure::input(format!("cannot write {}: {error}", file.display()))
             })?;
             Ok(Change::Made)

@@ -69,11 +69,7 @@ pub fn run(args: &ImportArgs) -> Outcome {
         .for_each(|lost| note(format!("not carried over: {lost}")));
     match &args.output {
         Some(path) => {
-            let existing = if args.force {
-                Existing::Replaced
-            } else {
-                Existing::Kept
-            };
+            let existing = Existing::forced(args.force);
             line_file::write(path, &text, existing)
         }
         None => {

@@ -1,60 +1,26 @@
 //! Writing a line file, or what a line becomes: whole or not at all, and never over another one unasked.
 
 use super::{Failure, Outcome};
-use std::fs::{self, File};
-use std::io::{self, Write};
+use crate::draft;
+pub use crate::draft::Existing;
+use std::io;
 use std::path::Path;
 
-/// What becomes of a file that is there already.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum Existing {
-    /// It stays, and the command fails.
-    Kept,
-    /// It is replaced.
-    Replaced,
-}
-
-/// Writes a text, or other bytes, beside the file and then puts it in its place.
+/// Writes a text, or other bytes; the error names the file.
 pub fn write(path: &Path, content: impl AsRef<[u8]>, existing: Existing) -> Outcome {
-    let failed =
-        |error: io::Error| Failure::input(format!("cannot write {}: {error}", path.display()));
-    if existing == Existing::Kept && fs::symlink_metadata(path).is_ok() {
-        let why = format!("{} is there already: --force replaces it", path.display());
-        return Err(Failure::input(why));
-    }
-    // A link stays a link: what it points to is replaced.
-    let target = fs::canonicalize(path).unwrap_or_else(|_| path.to_path_buf());
-    let folder = target
-        .parent()
-        .filter(|folder| !folder.as_os_str().is_empty());
-    let folder = folder.unwrap_or(Path::new("."));
-    let name = target.file_name().unwrap_or_default().to_string_lossy();
-    let fresh = folder.join(format!(".{name}.{}", std::process::id()));
-    let written = write_to_disk(&fresh, content.as_ref()).and_then(|()| match existing {
-        Existing::Replaced => fs::rename(&fresh, &target),
-        // A link fails where a file has come to be in the meantime; where links do not exist, renaming must do.
-        Existing::Kept => match fs::hard_link(&fresh, &target) {
-            Ok(()) => fs::remove_file(&fresh),
-            Err(error) if error.kind() == io::ErrorKind::AlreadyExists => Err(error),
-            Err(_) => fs::rename(&fresh, &target),
-        },
-    });
-    if written.is_err() {
-        // It may not have come to be.
-        let _ = fs::remove_file(&fresh);
-    }
-    written.map_err(failed)
-}
-
-fn write_to_disk(path: &Path, content: &[u8]) -> io::Result<()> {
-    let mut file = File::create(path)?;
-    file.write_all(content)?;
-    file.sync_all()
+    draft::write(path, content, existing).map_err(|error| {
+        let path = path.display();
+        Failure::input(match error.kind() {
+            io::ErrorKind::AlreadyExists => format!("{path} is there already: --force replaces it"),
+            _ => format!("cannot write {path}: {error}"),
+        })
+    })
 }
 
 #[cfg(test)]
 mod tests {
     use super::*;
+    use std::fs;
 
     #[test]
     fn a_file_that_is_there_stays_unless_it_is_to_be_replaced() {

@@ -8,13 +8,14 @@ use crate::backend::{Backend, Config, MidiChoice, Session};
 use crate::cli::listen::{Bits, ListenArgs};
 use crate::click::{ClickTrack, Level};
 use crate::clock::frames::frame_at;
+use crate::draft::Existing;
 use crate::expected::{Expected, ExpectedBar, unroll};
 use crate::line::Line;
 use crate::live::Stop;
 use crate::report::{LineFacts, words};
 use crate::tone::LineAndClick;
 use crate::units::Nanos;
-use crate::wav::{self, Depth, Existing, WavError};
+use crate::wav::{self, Depth, WavError};
 use std::io::{self, Write};
 use std::path::Path;
 use std::sync::Arc;
@@ -57,11 +58,7 @@ fn write(path: &Path, mut sound: LineAndClick, args: &ListenArgs, stop: &Stop) -
         Bits::Sixteen => Depth::Sixteen,
         Bits::TwentyFour => Depth::TwentyFour,
     };
-    let existing = if args.force {
-        Existing::Replace
-    } else {
-        Existing::Keep
-    };
+    let existing = Existing::forced(args.force);
     let end = sound.end();
     let frames = frame_at(end, wav::SAMPLE_RATE).unsigned_abs();
     let written = wav::write(path, &mut sound, frames, depth, existing, || {

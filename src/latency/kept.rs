@@ -5,8 +5,8 @@
 //! that cannot be read in full is never written over.
 
 use crate::backend::Connected;
+use crate::draft::{self, Existing};
 use crate::judge::settings::Latency;
-use crate::replace_file::replace;
 use crate::units::Nanos;
 use etcetera::BaseStrategy;
 use serde::{Deserialize, Serialize};
@@ -245,7 +245,7 @@ impl Kept {
             fs::create_dir_all(folder).map_err(failed)?;
         }
         let text = toml::to_string(self).map_err(|error| failed(io::Error::other(error)))?;
-        replace(path, &format!("{HEAD}{text}")).map_err(failed)
+        draft::write(path, format!("{HEAD}{text}"), Existing::Replaced).map_err(failed)
     }
 }
 
