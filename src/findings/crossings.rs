@@ -4,31 +4,15 @@
 //! most; the effect on the length of being followed by one. Only cut short is told of lengths: notes that ring on belong to
 //! [`super::missed_muting`]. Crossings are the line's where it names both strings, else the likely ones.
 
-use super::effect::{Cause, Effect, Seen};
+use super::effect::{Effect, Seen};
 use super::evidence::Evidence;
-use super::hand::{Deed, Way};
+use super::hand::{Deed, Way, each_way};
 use super::practice::Drill;
 use super::{Answer, Finding, cut_short};
 
 const ID: &str = "string-crossings";
 
-pub const EFFECTS: [Effect; 3] = [
-    Effect {
-        column: |evidence| Some(Deed::Crossing(Way::Either).column(evidence)),
-        tell: |evidence, seen| tell(evidence, seen, Way::Either),
-        cause: Cause::Hand,
-    },
-    Effect {
-        column: |evidence| Some(Deed::Crossing(Way::Up).column(evidence)),
-        tell: |evidence, seen| tell(evidence, seen, Way::Up),
-        cause: Cause::Hand,
-    },
-    Effect {
-        column: |evidence| Some(Deed::Crossing(Way::Down).column(evidence)),
-        tell: |evidence, seen| tell(evidence, seen, Way::Down),
-        cause: Cause::Hand,
-    },
-];
+pub const EFFECTS: [Effect; 3] = each_way!(Deed::Crossing, tell);
 
 fn tell(evidence: &Evidence, seen: &Seen, way: Way) -> Finding {
     let finding = seen.finding(evidence, ID);
@@ -38,18 +22,11 @@ fn tell(evidence: &Evidence, seen: &Seen, way: Way) -> Finding {
         Way::Down => "a lower",
     };
     let likely = Deed::Crossing(way).likely(evidence, finding.notes.iter().copied());
-    let (word, advice) = if seen.estimate.mean < 0.0 {
-        ("early", EARLY)
-    } else {
-        ("late", LATE)
-    };
-    let text = format!(
-        "{} of {} notes after a {likely}crossing to {to} string came {word}, {} on average: {}.",
-        finding.count,
-        finding.of,
-        seen.amount(),
-        evidence.places(&finding.notes),
+    let text = seen.came(
+        evidence,
+        &format!("notes after a {likely}crossing to {to} string"),
     );
+    let advice = if seen.is_early() { EARLY } else { LATE };
     finding.told(text, advice).drilled(evidence, DRILL)
 }
 

@@ -61,6 +61,23 @@ impl Seen {
         format!("{:+.0} ms ({low:+.0} to {high:+.0})", self.estimate.mean)
     }
 
+    /// `5 of 12 notes after a leap came late, +24 ms (+18 to +30) on average: bars 2 and 3.`
+    pub fn came(&self, evidence: &Evidence, kind: &str) -> String {
+        format!(
+            "{} of {} {kind} came {}, {} on average: {}.",
+            self.showing.len(),
+            self.of,
+            if self.is_early() { "early" } else { "late" },
+            self.amount(),
+            evidence.places(&self.showing),
+        )
+    }
+
+    /// Whether its notes come before the others.
+    pub fn is_early(&self) -> bool {
+        self.estimate.mean < 0.0
+    }
+
     /// The finding of these notes, sized and weighed.
     pub fn finding(&self, evidence: &Evidence, id: &'static str) -> Finding {
         Finding::new(id, self.showing.clone(), self.of)

@@ -21,20 +21,9 @@ pub const EFFECT: Effect = Effect {
 };
 
 fn tell(evidence: &Evidence, seen: &Seen) -> Finding {
-    let finding = seen.finding(evidence, shifts::ID);
-    let word = if seen.estimate.mean < 0.0 {
-        "early"
-    } else {
-        "late"
-    };
-    let text = format!(
-        "{} of {} notes under the fourth finger came {word}, {} on average: {}.",
-        finding.count,
-        finding.of,
-        seen.amount(),
-        evidence.places(&finding.notes),
-    );
-    finding.told(text, ADVICE).drilled(evidence, shifts::DRILL)
+    seen.finding(evidence, shifts::ID)
+        .told(seen.came(evidence, "notes under the fourth finger"), ADVICE)
+        .drilled(evidence, shifts::DRILL)
 }
 
 const ADVICE: &str = "Move the hand towards the fourth finger instead of stretching it, so that it falls straight behind its fret; slowly, and stop when it hurts.";

@@ -35,6 +35,27 @@ pub enum Deed {
     Shift(Way),
 }
 
+/// The three ways of a deed as effects on the offset: either way, up alone, down alone.
+macro_rules! each_way {
+    ($deed:path, $tell:path) => {
+        [
+            $crate::findings::hand::one_way!($deed, $tell, Either),
+            $crate::findings::hand::one_way!($deed, $tell, Up),
+            $crate::findings::hand::one_way!($deed, $tell, Down),
+        ]
+    };
+}
+macro_rules! one_way {
+    ($deed:path, $tell:path, $way:ident) => {
+        $crate::findings::effect::Effect {
+            column: |evidence| Some($deed($crate::findings::hand::Way::$way).column(evidence)),
+            tell: |evidence, seen| $tell(evidence, seen, $crate::findings::hand::Way::$way),
+            cause: $crate::findings::effect::Cause::Hand,
+        }
+    };
+}
+pub(super) use {each_way, one_way};
+
 /// A hand that moves by one fret has not left its place (our choice).
 const FEWEST_FRETS: u8 = 2;
 

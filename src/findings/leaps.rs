@@ -28,20 +28,12 @@ fn is_leapt_to(evidence: &Evidence, heard: &Heard) -> bool {
 }
 
 fn tell(evidence: &Evidence, seen: &Seen) -> Finding {
-    let finding = seen.finding(evidence, shifts::ID);
-    let word = if seen.estimate.mean < 0.0 {
-        "early"
-    } else {
-        "late"
-    };
-    let text = format!(
-        "{} of {} notes after a leap of a fifth or more came {word}, {} on average: {}.",
-        finding.count,
-        finding.of,
-        seen.amount(),
-        evidence.places(&finding.notes),
-    );
-    finding.told(text, ADVICE).drilled(evidence, shifts::DRILL)
+    seen.finding(evidence, shifts::ID)
+        .told(
+            seen.came(evidence, "notes after a leap of a fifth or more"),
+            ADVICE,
+        )
+        .drilled(evidence, shifts::DRILL)
 }
 
 const ADVICE: &str = "Sing the leap before you play it, then practise its two notes alone, slowly, with both hands in place before the second is due.";

@@ -4,31 +4,15 @@
 //! it is the likely one. Told under the same name, since it is the same hand on its way: [`super::leaps`] and
 //! [`super::fourth_finger`].
 
-use super::effect::{Cause, Effect, Seen};
+use super::effect::{Effect, Seen};
 use super::evidence::Evidence;
-use super::hand::{Deed, Way};
+use super::hand::{Deed, Way, each_way};
 use super::practice::Drill;
 use super::{Answer, Finding, cut_short};
 
 pub const ID: &str = "shifts";
 
-pub const EFFECTS: [Effect; 3] = [
-    Effect {
-        column: |evidence| Some(Deed::Shift(Way::Either).column(evidence)),
-        tell: |evidence, seen| tell(evidence, seen, Way::Either),
-        cause: Cause::Hand,
-    },
-    Effect {
-        column: |evidence| Some(Deed::Shift(Way::Up).column(evidence)),
-        tell: |evidence, seen| tell(evidence, seen, Way::Up),
-        cause: Cause::Hand,
-    },
-    Effect {
-        column: |evidence| Some(Deed::Shift(Way::Down).column(evidence)),
-        tell: |evidence, seen| tell(evidence, seen, Way::Down),
-        cause: Cause::Hand,
-    },
-];
+pub const EFFECTS: [Effect; 3] = each_way!(Deed::Shift, tell);
 
 fn tell(evidence: &Evidence, seen: &Seen, way: Way) -> Finding {
     let finding = seen.finding(evidence, ID);
@@ -38,18 +22,11 @@ fn tell(evidence: &Evidence, seen: &Seen, way: Way) -> Finding {
         Way::Down => " down the neck",
     };
     let likely = Deed::Shift(way).likely(evidence, finding.notes.iter().copied());
-    let (word, advice) = if seen.estimate.mean < 0.0 {
-        ("early", EARLY)
-    } else {
-        ("late", LATE)
-    };
-    let text = format!(
-        "{} of {} notes after a {likely}shift of the hand{along} came {word}, {} on average: {}.",
-        finding.count,
-        finding.of,
-        seen.amount(),
-        evidence.places(&finding.notes),
+    let text = seen.came(
+        evidence,
+        &format!("notes after a {likely}shift of the hand{along}"),
     );
+    let advice = if seen.is_early() { EARLY } else { LATE };
     finding.told(text, advice).drilled(evidence, DRILL)
 }
 
