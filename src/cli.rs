@@ -111,9 +111,9 @@ impl TakeArgs {
     }
 }
 
-/// What `play` and `demo` share.
+/// What of a line sounds, how fast, and to which click.
 #[derive(Args, Debug)]
-pub struct TakeArgs {
+pub struct ClickArgs {
     #[command(flatten)]
     #[allow(missing_docs)]
     pub excerpt: ExcerptOptions,
@@ -129,6 +129,14 @@ pub struct TakeArgs {
     /// Bars with the click and bars without, again and again after the count-in, such as 3:1
     #[arg(long, value_name = "ON:OFF")]
     pub silent: Option<SilentBars>,
+}
+
+/// What `play` and `demo` share.
+#[derive(Args, Debug)]
+pub struct TakeArgs {
+    #[command(flatten)]
+    #[allow(missing_docs)]
+    pub to: ClickArgs,
     /// Print everything at the end: every finding, each note that went astray
     #[arg(long)]
     pub all: bool,

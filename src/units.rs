@@ -131,6 +131,23 @@ macro_rules! additive {
 additive!(Ticks);
 additive!(Nanos);
 
+/// A number with two decimals at the most.
+pub fn shortest(number: f64) -> String {
+    let text = format!("{number:.2}");
+    text.trim_end_matches('0').trim_end_matches('.').to_string()
+}
+
+/// How many beats a span of written time is, whichever way: `a beat`, `half a beat`, `2.5 beats`.
+pub fn beats_in_words(span: Ticks, beat: Ticks) -> String {
+    match shortest(span.0.abs() as f64 / beat.0 as f64).as_str() {
+        "0.33" => "a third of a beat".into(),
+        "0.5" => "half a beat".into(),
+        "0.67" => "two thirds of a beat".into(),
+        "1" => "a beat".into(),
+        more => format!("{more} beats"),
+    }
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;

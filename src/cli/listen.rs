@@ -1,10 +1,6 @@
 //! `leadsman listen`.
 
-use super::{BackendName, ClickPattern};
-use crate::commands::excerpting::ExcerptOptions;
-use crate::commands::options;
-use crate::expected::silent_bars::SilentBars;
-use crate::expected::tempo_map::Speed;
+use super::{BackendName, ClickArgs};
 use clap::{Args, ValueEnum};
 use std::path::PathBuf;
 
@@ -15,19 +11,7 @@ pub struct ListenArgs {
     pub line: PathBuf,
     #[command(flatten)]
     #[allow(missing_docs)]
-    pub excerpt: ExcerptOptions,
-    /// Speed, in percent of the written tempo
-    #[arg(long, value_name = "PERCENT", default_value = "100", value_parser = options::speed)]
-    pub speed: Speed,
-    /// Bars counted in
-    #[arg(long, value_name = "BARS", default_value_t = 1, value_parser = clap::value_parser!(u32).range(0..=8))]
-    pub count_in: u32,
-    /// Where the click sounds
-    #[arg(long, value_name = "PATTERN", value_enum, default_value_t = ClickPattern::Beats)]
-    pub click: ClickPattern,
-    /// Bars with the click and bars without, again and again after the count-in, such as 3:1
-    #[arg(long, value_name = "ON:OFF")]
-    pub silent: Option<SilentBars>,
+    pub to: ClickArgs,
     /// Peak level of an accented note or click in dB below full scale; -6 at the most
     #[arg(long, value_name = "DB", default_value_t = -18.0, allow_negative_numbers = true)]
     pub level: f64,

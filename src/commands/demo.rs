@@ -22,7 +22,7 @@ const OWN_LINE: (&str, &str) = (
 /// Runs the command.
 pub fn run(args: &DemoArgs) -> Outcome {
     let (line, file) = line(args)?;
-    let played = args.shared.excerpt.of(line, None)?;
+    let played = args.shared.to.excerpt.of(line, None)?;
     let preface = format!(
         "Invented data: a stand-in plays, in virtual time. Its habits: {}.",
         args.habits

@@ -27,14 +27,14 @@ const LOOK_EVERY: Duration = Duration::from_millis(2);
 
 /// Runs the command.
 pub fn run(args: &ListenArgs) -> Outcome {
-    let played = args.excerpt.read(&args.line, None)?;
-    let mut expected = unroll(&played.line, args.speed);
-    if let Some(silent) = args.silent {
+    let played = args.to.excerpt.read(&args.line, None)?;
+    let mut expected = unroll(&played.line, args.to.speed);
+    if let Some(silent) = args.to.silent {
         expected.silence(silent);
     }
     let file = args.line.display().to_string();
     let expected = Arc::new(expected);
-    let clicks = ClickTrack::new(&expected, args.count_in, args.click.into());
+    let clicks = ClickTrack::new(&expected, args.to.count_in, args.to.click.into());
     let sound = |silence| {
         let level = Level::dbfs(args.level);
         LineAndClick::new(Arc::clone(&expected), clicks.clone(), silence, level)
@@ -44,7 +44,7 @@ pub fn run(args: &ListenArgs) -> Outcome {
         Some(path) => write(path, sound(Nanos::ZERO), args, &stop),
         None => {
             let sheet = Sheet {
-                facts: shared::line_facts(&played, &file, args.speed, &expected),
+                facts: shared::line_facts(&played, &file, args.to.speed, &expected),
                 line: &played.line,
                 expected: &expected,
             };

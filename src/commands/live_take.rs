@@ -49,18 +49,18 @@ impl LiveTake {
 
     /// Unrolls the line and lays the click out.
     pub fn new(played: &Played, file: &str, args: &TakeArgs) -> LiveTake {
-        let mut expected = unroll(&played.line, args.speed);
-        if let Some(silent) = args.silent {
+        let mut expected = unroll(&played.line, args.to.speed);
+        if let Some(silent) = args.to.silent {
             expected.silence(silent);
         }
         let expected = Arc::new(expected);
         LiveTake {
-            clicks: ClickTrack::new(&expected, args.count_in, args.click.into()),
-            facts: shared::line_facts(played, file, args.speed, &expected),
+            clicks: ClickTrack::new(&expected, args.to.count_in, args.to.click.into()),
+            facts: shared::line_facts(played, file, args.to.speed, &expected),
             settings: args.judging.over(Settings::default()),
-            speed: args.speed,
-            count_in: args.count_in,
-            silent: args.silent,
+            speed: args.to.speed,
+            count_in: args.to.count_in,
+            silent: args.to.silent,
             preface: None,
             latency_line: None,
             expected,

@@ -17,7 +17,7 @@ use crate::take::place::new_take_path;
 
 /// Runs the command.
 pub fn run(args: &PlayArgs) -> Outcome {
-    let played = args.shared.excerpt.read(&args.line, None)?;
+    let played = args.shared.to.excerpt.read(&args.line, None)?;
     let mut take = LiveTake::new(&played, &args.line.display().to_string(), &args.shared);
     let renderer = ClickRenderer::new(take.clicks.clone(), LiveTake::LEAD, Level::dbfs(args.level));
     let backend = Backend::from(args.ports.backend);

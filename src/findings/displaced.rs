@@ -9,7 +9,7 @@ use super::finding::Finding;
 use super::practice::Drill;
 use super::{Answer, tempo};
 use crate::judge::cost::Pitch;
-use crate::units::Ticks;
+use crate::units::{Ticks, beats_in_words, shortest};
 use std::ops::Range;
 
 /// Fewer notes may be a chance match of wrong ones.
@@ -232,20 +232,9 @@ fn amount(displaced: Ticks, beat: Ticks, bar: Ticks) -> String {
     let amount = match (size % bar.0, size / bar.0) {
         (0, 1) => "a bar".into(),
         (0, bars) => format!("{bars} bars"),
-        _ => match shortest(size as f64 / beat.0 as f64).as_str() {
-            "0.33" => "a third of a beat".into(),
-            "0.5" => "half a beat".into(),
-            "0.67" => "two thirds of a beat".into(),
-            "1" => "a beat".into(),
-            more => format!("{more} beats"),
-        },
+        _ => beats_in_words(displaced, beat),
     };
     format!("{amount} {way}")
-}
-
-fn shortest(number: f64) -> String {
-    let text = format!("{number:.2}");
-    text.trim_end_matches('0').trim_end_matches('.').to_string()
 }
 
 const ADVICE: &str = "Say the bar numbers aloud over the click, one a bar, while you play; where you lost the place, come in only when you have said its number.";

@@ -3,7 +3,8 @@
 use super::LineFacts;
 use crate::expected::{Expected, ExpectedBar};
 use crate::judge::Reading;
-use crate::units::{Nanos, Ticks};
+pub use crate::units::shortest;
+use crate::units::{Nanos, Ticks, beats_in_words};
 
 /// Characters in a line at the most; a narrower terminal has its own width.
 pub const WIDTH: usize = 80;
@@ -37,12 +38,6 @@ fn tempo(line: &LineFacts) -> String {
             line.tempo
         ),
     }
-}
-
-/// A number with two decimals at the most.
-pub fn shortest(number: f64) -> String {
-    let text = format!("{number:.2}");
-    text.trim_end_matches('0').trim_end_matches('.').to_string()
 }
 
 /// Whether a note that had to be played was not; not when it may have been lost in a glitch.
@@ -101,14 +96,7 @@ pub fn place_at(expected: &Expected, time: Nanos) -> String {
 
 /// How far a phrase is from its place: `a beat later`, `2.5 beats earlier`.
 pub fn displacement(displaced: Ticks, beat: Ticks) -> String {
-    let beats = displaced.0 as f64 / beat.0 as f64;
-    let way = if beats < 0.0 { "earlier" } else { "later" };
-    let amount = match shortest(beats.abs()).as_str() {
-        "0.33" => "a third of a beat".into(),
-        "0.5" => "half a beat".into(),
-        "0.67" => "two thirds of a beat".into(),
-        "1" => "a beat".into(),
-        more => format!("{more} beats"),
-    };
+    let way = if displaced.0 < 0 { "earlier" } else { "later" };
+    let amount = beats_in_words(displaced, beat);
     format!("{amount} {way}")
 }
