@@ -115,9 +115,9 @@ mod tests {
             let practice = practice([2, 5], 67.5, click);
             let (taken, args) = parsed(&command(&line(file, LineSource::File), &practice));
             assert_eq!(taken.expect("a file").trim_start_matches("./"), *file);
-            assert_eq!(Pattern::from(args.click), click);
-            assert_eq!(args.speed, Speed(67_500));
-            assert_eq!(args.excerpt.bars, Some([2, 5].into()));
+            assert_eq!(Pattern::from(args.to.click), click);
+            assert_eq!(args.to.speed, Speed(67_500));
+            assert_eq!(args.to.excerpt.bars, Some([2, 5].into()));
         }
     }
 }
