@@ -19,6 +19,7 @@ pub mod cli;
 pub mod click;
 pub mod clock;
 pub mod commands;
+pub mod engraving;
 pub mod expected;
 pub mod findings;
 pub mod fingering;

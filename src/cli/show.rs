@@ -29,6 +29,12 @@ pub struct ShowArgs {
     /// Rows to leave out, such as degree,stroke
     #[arg(long, value_name = "ROWS", value_enum, value_delimiter = ',')]
     pub without: Vec<RowName>,
+    /// Write it as a page to print: staff notation with tablature
+    #[arg(long, value_name = "FILE")]
+    pub html: Option<PathBuf>,
+    /// Write it as a drawing
+    #[arg(long, value_name = "FILE")]
+    pub svg: Option<PathBuf>,
     /// Where in the take bar 1 beat 1 falls, in seconds [default: as the take says, else estimated]
     #[arg(long, value_name = "SECONDS", requires = "take", allow_negative_numbers = true, value_parser = options::seconds)]
     pub start: Option<Nanos>,
