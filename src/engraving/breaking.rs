@@ -49,15 +49,21 @@ pub(super) fn last_stretch(bars: &[&[Column]], room: f64) -> f64 {
 }
 
 /// How many bars each system has: the way with the least stretching and squeezing in all, after the paragraph breaking of Knuth and
-/// Plass (1981, Software: Practice and Experience 11:1119). `rooms` are those of the first system and of the others.
-pub(super) fn breaks(bars: &[Vec<Column>], rooms: [f64; 2]) -> Vec<usize> {
+/// Plass (1981, Software: Practice and Experience 11:1119). `rooms` are those of the first system and of the others; `pickup` says
+/// whether the first bar does not count.
+pub(super) fn breaks(bars: &[Vec<Column>], rooms: [f64; 2], pickup: bool) -> Vec<usize> {
     let bars: Vec<&[Column]> = bars.iter().map(Vec::as_slice).collect();
     // The cheapest way to the end from each bar, and how many bars its first system has.
     let mut ways = vec![(0.0, 0); bars.len() + 1];
     for start in (0..bars.len()).rev() {
         let room = rooms[usize::from(start > 0)];
         let ends = (start + 1..=bars.len()).take(MOST_BARS);
-        let tried = ends.map(|end| (cost(&bars[start..end], room, end == bars.len()) + ways[end].0, end - start));
+        let tried = ends.map(|end| {
+            let counted = end - start - usize::from(pickup && start == 0);
+            let odd = if counted % 2 == 1 && end < bars.len() { ODD } else { 0.0 };
+            let cost = cost(&bars[start..end], room, end == bars.len());
+            (cost + odd + ways[end].0, end - start)
+        });
         ways[start] = tried.min_by(|one, other| one.0.total_cmp(&other.0)).unwrap_or((0.0, 1));
     }
     let mut systems = Vec::new();
@@ -71,14 +77,13 @@ pub(super) fn breaks(bars: &[Vec<Column>], rooms: [f64; 2]) -> Vec<usize> {
 
 fn cost(bars: &[&[Column]], room: f64, is_last: bool) -> f64 {
     let stretch = stretch(bars, room);
-    let odd = if bars.len() % 2 == 1 && !is_last { ODD } else { 0.0 };
     if stretch == 0.0 {
         // One bar that does not fit has a smaller system; several are never better.
         return if bars.len() == 1 { 4.0 } else { f64::INFINITY };
     }
     match is_last && stretch > RAGGED {
-        true => 0.1,
-        false => stretch.ln().powi(2) + odd,
+        true => 0.3,
+        false => stretch.ln().powi(2),
     }
 }
 
@@ -109,10 +114,10 @@ mod tests {
     #[test]
     fn bars_are_shared_out_evenly_and_no_system_is_too_full() {
         // A bar is 9 wide: eight in rooms of 40 are two systems of four, and a ninth stays by itself.
-        assert_eq!(breaks(&vec![bar(2.0, 1.0); 8], [40.0, 40.0]), [4, 4]);
-        let nine = breaks(&vec![bar(2.0, 1.0); 9], [40.0, 40.0]);
+        assert_eq!(breaks(&vec![bar(2.0, 1.0); 8], [40.0, 40.0], false), [4, 4]);
+        let nine = breaks(&vec![bar(2.0, 1.0); 9], [40.0, 40.0], false);
         assert_eq!(nine.iter().sum::<usize>(), 9);
         // What does not fit at all is alone.
-        assert_eq!(breaks(&[bar(9.0, 8.0), bar(9.0, 20.0)], [40.0, 40.0]), [1, 1]);
+        assert_eq!(breaks(&[bar(9.0, 8.0), bar(9.0, 20.0)], [40.0, 40.0], false), [1, 1]);
     }
 }

@@ -10,7 +10,7 @@ use super::shape::text_width;
 use crate::units::TICKS_PER_QUARTER;
 
 /// The room of a quarter note, in spaces.
-const QUARTER: f64 = 3.7;
+const QUARTER: f64 = 4.2;
 const POWER: f64 = 0.5;
 /// Between figures at the least.
 const GAP: f64 = 0.45;
@@ -57,7 +57,7 @@ pub(super) fn columns(
         .map(|index| column(&figures[index], directions[index], beamed[index], &words[index]))
         .collect();
     for index in 0..columns.len() {
-        let next = columns.get(index + 1).map_or(0.3, |next| next.left);
+        let next = columns.get(index + 1).map_or(0.55, |next| next.left);
         columns[index].least = columns[index].right + GAP + next;
     }
     for (index, (first, width)) in chords.iter().enumerate() {

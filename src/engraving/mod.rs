@@ -32,6 +32,7 @@ use crate::line::meter::Meter;
 use crate::page::heading::{in_words, passes};
 use crate::page::{Passes, RowKind, Sign, Source, Strings};
 use crate::report::words::shortest;
+use crate::units::Ticks;
 use columns::Words;
 use figures::{Figure, FiguredBar};
 use placed::Grouping;
@@ -242,7 +243,7 @@ impl<'a> Writer<'a> {
         let prefix = |first: bool| self.prefix(bar, (first && said).then_some(meter));
         let rooms = [true, false].map(|first| PAGE_WIDTH - prefix(first).width());
         let columns: Vec<Vec<columns::Column>> = drafts.iter().map(|draft| draft.columns.clone()).collect();
-        let counts = breaking::breaks(&columns, rooms);
+        let counts = breaking::breaks(&columns, rooms, bar.offset > Ticks(0));
         let mut heading = Some(heading);
         let mut start = 0;
         for count in counts {
@@ -278,7 +279,7 @@ impl<'a> Writer<'a> {
     fn time(&self, bar: &ExpectedBar) -> (String, String) {
         let section = &self.source.line.sections[usize::from(bar.section)];
         let changes = self.source.expected.tempo_map.changes();
-        let rate = changes.take_while(|(start, _, _)| *start <= bar.start.max(crate::units::Ticks(0))).last();
+        let rate = changes.take_while(|(start, _, _)| *start <= bar.start.max(Ticks(0))).last();
         let rate = rate.map(|(_, _, rate)| shortest(rate.quarters_per_minute()));
         let swing = section.swing.or(self.source.line.swing);
         let swung = section.swung.unwrap_or(self.source.line.swung);
@@ -291,7 +292,7 @@ impl<'a> Writer<'a> {
         let shift = section.passes[bar.pass as usize - 1];
         let several = (section.passes.len() > 1).then(|| passes(&section.passes, bar.pass));
         let key = section.key.or(self.source.line.key);
-        let key = key.map(|key| key.shifted(shift).to_string());
+        let key = key.map(|key| accidental_signs(&key.shifted(shift).to_string()));
         let words: Vec<String> = [several, key].into_iter().flatten().collect();
         Heading {
             section: section.name.clone(),
