@@ -2,6 +2,7 @@
 
 use super::check::{self, Judged, Scope, TakeSource};
 use super::excerpting::ExcerptOptions;
+use super::line_file::{self, Existing};
 use super::{Failure, Outcome, shared};
 use crate::cli::ShowArgs;
 use crate::engraving::html::{self, Head};
@@ -15,7 +16,6 @@ use crate::line::bar_range::BarRange;
 use crate::line::head_comment::head_comment;
 use crate::page::text::{self, Charset};
 use crate::page::{Layout, Page, Passes, Source, heading};
-use crate::replace_file::replace;
 use crate::report::words;
 use std::fs;
 use std::io::{self, IsTerminal, Write};
@@ -167,12 +167,13 @@ fn engraved(
         (&args.html, html::page as fn(&Head<'_>, &Sheet) -> String),
         (&args.svg, svg::drawing),
     ];
+    let existing = match args.force {
+        true => Existing::Replaced,
+        false => Existing::Kept,
+    };
     for (path, draw) in files {
         if let Some(path) = path {
-            let failed = |error: io::Error| {
-                Failure::input(format!("cannot write {}: {error}", path.display()))
-            };
-            replace(path, &draw(&head, &sheet)).map_err(failed)?;
+            line_file::write(path, &draw(&head, &sheet), existing)?;
         }
     }
     Ok(String::new())

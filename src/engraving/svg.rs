@@ -10,6 +10,8 @@ use std::collections::BTreeSet;
 const UNIT: f64 = 10.0;
 /// Between systems, in staff spaces.
 const BETWEEN: f64 = 4.0;
+/// Around a drawing.
+const MARGIN: f64 = 3.0;
 
 /// A number with two decimals at the most.
 pub(super) fn number(value: f64) -> String {
@@ -71,13 +73,18 @@ pub fn drawing(head: &super::html::Head<'_>, sheet: &Sheet) -> String {
     }
     let below: Vec<(String, f64)> = (0..).zip(&texts.below).map(|(index, text)| (text.clone(), y + 2.2 * f64::from(index))).collect();
     let height = y + 2.2 * below.len() as f64;
-    let view = format!("0 0 {} {}", number(super::PAGE_WIDTH), number(height));
+    let view = format!(
+        "{0} {0} {1} {2}",
+        number(-MARGIN),
+        number(super::PAGE_WIDTH + 2.0 * MARGIN),
+        number(height + 2.0 * MARGIN)
+    );
     let svg = html! {
         svg xmlns="http://www.w3.org/2000/svg" lang="en" viewBox=(view) {
             title { (head.title) }
             style { (PreEscaped(STYLE)) }
             (outlines(sheet))
-            rect class="paper" width="100%" height="100%" fill="#fff" {}
+            rect class="paper" x=(number(-MARGIN)) y=(number(-MARGIN)) width="100%" height="100%" fill="#fff" {}
             text class="title" x="0" y=(number(3.0)) font-size=(number(2.8)) { (head.title) }
             @for (index, text) in (0..).zip(&texts.above) {
                 text x="0" y=(number(5.6 + 2.2 * f64::from(index))) font-size=(number(1.6)) { (text) }
