@@ -52,7 +52,9 @@ pub(super) fn signature(key: KeySignature) -> Vec<(u8, i8)> {
         true => FIFTHS[index % 7],
         false => FIFTHS[6 - index % 7],
     };
-    (0..count).map(|index| (letter(index), sharps.signum())).collect()
+    (0..count)
+        .map(|index| (letter(index), sharps.signum()))
+        .collect()
 }
 
 #[cfg(test)]
@@ -90,7 +92,9 @@ mod tests {
         let letters = |key: &str| -> String {
             let key: KeySignature = key.parse().expect(key);
             let letters = signature(key).into_iter();
-            letters.map(|(letter, _)| char::from(b"CDEFGAB"[usize::from(letter)])).collect()
+            letters
+                .map(|(letter, _)| char::from(b"CDEFGAB"[usize::from(letter)]))
+                .collect()
         };
         assert_eq!(letters("C# minor"), "FCGD");
         assert_eq!(letters("Eb major"), "BEA");

@@ -13,7 +13,10 @@ const MOST_BARS: usize = 12;
 pub(super) fn width(bars: &[&[Column]], stretch: f64) -> f64 {
     let bar = |columns: &&[Column]| {
         let lead = LEAD + columns.first().map_or(0.0, |first| first.left);
-        lead + columns.iter().map(|column| given(column, stretch)).sum::<f64>()
+        lead + columns
+            .iter()
+            .map(|column| given(column, stretch))
+            .sum::<f64>()
     };
     bars.iter().map(bar).sum()
 }
@@ -60,11 +63,17 @@ pub(super) fn breaks(bars: &[Vec<Column>], rooms: [f64; 2], pickup: bool) -> Vec
         let ends = (start + 1..=bars.len()).take(MOST_BARS);
         let tried = ends.map(|end| {
             let counted = end - start - usize::from(pickup && start == 0);
-            let odd = if counted % 2 == 1 && end < bars.len() { ODD } else { 0.0 };
+            let odd = if counted % 2 == 1 && end < bars.len() {
+                ODD
+            } else {
+                0.0
+            };
             let cost = cost(&bars[start..end], room, end == bars.len());
             (cost + odd + ways[end].0, end - start)
         });
-        ways[start] = tried.min_by(|one, other| one.0.total_cmp(&other.0)).unwrap_or((0.0, 1));
+        ways[start] = tried
+            .min_by(|one, other| one.0.total_cmp(&other.0))
+            .unwrap_or((0.0, 1));
     }
     let mut systems = Vec::new();
     let mut start = 0;
@@ -118,6 +127,9 @@ mod tests {
         let nine = breaks(&vec![bar(2.0, 1.0); 9], [40.0, 40.0], false);
         assert_eq!(nine.iter().sum::<usize>(), 9);
         // What does not fit at all is alone.
-        assert_eq!(breaks(&[bar(9.0, 8.0), bar(9.0, 20.0)], [40.0, 40.0], false), [1, 1]);
+        assert_eq!(
+            breaks(&[bar(9.0, 8.0), bar(9.0, 20.0)], [40.0, 40.0], false),
+            [1, 1]
+        );
     }
 }

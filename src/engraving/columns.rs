@@ -5,8 +5,8 @@
 
 use super::figures::{Figure, FiguredBar, Head};
 use super::glyph::Glyph;
-use super::stems::Direction;
 use super::shape::text_width;
+use super::stems::Direction;
 use crate::units::TICKS_PER_QUARTER;
 
 /// The room of a quarter note, in spaces.
@@ -54,7 +54,14 @@ pub(super) fn columns(
 ) -> Vec<Column> {
     let figures = &bar.figures;
     let mut columns: Vec<Column> = (0..figures.len())
-        .map(|index| column(&figures[index], directions[index], beamed[index], &words[index]))
+        .map(|index| {
+            column(
+                &figures[index],
+                directions[index],
+                beamed[index],
+                &words[index],
+            )
+        })
         .collect();
     for index in 0..columns.len() {
         let next = columns.get(index + 1).map_or(0.55, |next| next.left);
@@ -65,7 +72,9 @@ pub(super) fn columns(
         if end > *first {
             let has: f64 = columns[*first..end].iter().map(|column| column.least).sum();
             let more = (width - has).max(0.0) / (end - first) as f64;
-            columns[*first..end].iter_mut().for_each(|column| column.least += more);
+            columns[*first..end]
+                .iter_mut()
+                .for_each(|column| column.least += more);
         }
     }
     columns
@@ -109,25 +118,29 @@ fn notes(figure: &Figure, direction: Direction, beamed: bool) -> (f64, f64) {
     let first = shifts.iter().copied().fold(0.0, f64::min);
     let last = shifts.iter().copied().fold(0.0, f64::max);
     let before = before(figure);
-    let parenthesis = if figure.heads.iter().any(|head| head.optional) { 0.75 } else { 0.0 };
     let flag = match (direction, beamed, figure.flags()) {
         (Direction::Up, false, 1..) => 1.0,
         _ => 0.0,
     };
-    let behind = dots(figure).max(flag).max(parenthesis);
+    let behind = (parentheses(figure) + dots(figure)).max(flag);
     (before - first, width + last + behind)
 }
 
 /// How far each head is from the column: of two a second apart, one stands on the other side of the stem.
 pub(super) fn shifts(figure: &Figure, direction: Direction) -> Vec<f64> {
     let mut shifts = vec![0.0; figure.heads.len()];
-    let width = figure.heads.first().map_or(0.0, |head| glyph(figure, head).width());
+    let width = figure
+        .heads
+        .first()
+        .map_or(0.0, |head| glyph(figure, head).width());
     let order: Vec<usize> = match direction {
         Direction::Up => (0..shifts.len()).collect(),
         Direction::Down => (0..shifts.len()).rev().collect(),
     };
     for pair in order.windows(2) {
-        let apart = figure.heads[pair[0]].position.abs_diff(figure.heads[pair[1]].position);
+        let apart = figure.heads[pair[0]]
+            .position
+            .abs_diff(figure.heads[pair[1]].position);
         if apart <= 1 && shifts[pair[0]] == 0.0 {
             shifts[pair[1]] = -direction.sign() * (width - 0.12);
         }
@@ -147,7 +160,11 @@ pub(super) fn signs(figure: &Figure) -> Vec<(usize, Glyph, f64)> {
         };
         let inner = placed.iter().filter(near).map(|(_, _, left)| *left);
         let edge = inner.fold(f64::INFINITY, f64::min);
-        let from = if edge.is_finite() { edge } else { -BEFORE - parentheses(figure) };
+        let from = if edge.is_finite() {
+            edge
+        } else {
+            -BEFORE - parentheses(figure)
+        };
         placed.push((index, glyph, from - glyph.width() - 0.05));
     }
     placed

@@ -1,7 +1,7 @@
 //! The written figures of each bar: notes, double stops and rests, with the places of their heads on staff and strings.
 
-use super::accidentals::Accidentals;
 use super::Part;
+use super::accidentals::Accidentals;
 use crate::expected::ExpectedNote;
 use crate::line::length::NoteLength;
 use crate::line::pitch::{Pitch, PitchClass};
@@ -93,11 +93,19 @@ impl Figure {
     }
 
     pub(super) fn lowest(&self) -> i32 {
-        self.heads.iter().map(|head| head.position).min().unwrap_or(4)
+        self.heads
+            .iter()
+            .map(|head| head.position)
+            .min()
+            .unwrap_or(4)
     }
 
     pub(super) fn highest(&self) -> i32 {
-        self.heads.iter().map(|head| head.position).max().unwrap_or(4)
+        self.heads
+            .iter()
+            .map(|head| head.position)
+            .max()
+            .unwrap_or(4)
     }
 }
 

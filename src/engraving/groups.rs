@@ -54,7 +54,9 @@ pub(super) fn triplets(figures: &[Figure]) -> Vec<Range<usize>> {
         let (start, before) = open.unwrap_or((index, 0));
         let filled = before + figure.length.ticks().0;
         let is_plain = filled % SMALLEST == 0 && (filled / SMALLEST).count_ones() == 1;
-        let goes_on = figures.get(index + 1).is_some_and(|next| next.length.triplet);
+        let goes_on = figures
+            .get(index + 1)
+            .is_some_and(|next| next.length.triplet);
         if (is_plain && index > start) || !goes_on {
             triplets.push(start..index + 1);
             open = None;

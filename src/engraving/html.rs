@@ -27,10 +27,16 @@ pub(super) fn words_around(head: &Head<'_>, sheet: &Sheet) -> Around {
     let word = |sign: &Sign| format!("{} {}", sign.shape(), sign.meaning());
     let signs: Vec<String> = sheet.signs.iter().map(word).collect();
     let legend = (!signs.is_empty()).then(|| signs.join(" · "));
-    let comment = head.comment.iter().flat_map(|text| textwrap::wrap(text, 110));
+    let comment = head
+        .comment
+        .iter()
+        .flat_map(|text| textwrap::wrap(text, 110));
     Around {
         above: head.facts.iter().cloned().chain(strings).collect(),
-        below: legend.into_iter().chain(comment.map(|line| line.to_string())).collect(),
+        below: legend
+            .into_iter()
+            .chain(comment.map(|line| line.to_string()))
+            .collect(),
     }
 }
 
@@ -49,13 +55,13 @@ pub fn page(head: &Head<'_>, sheet: &Sheet) -> String {
                 meta name="viewport" content="width=device-width, initial-scale=1";
                 // No icon is asked for.
                 link rel="icon" href="data:,";
-                title { (head.title) }
+                title { (svg::plain(head.title)) }
                 style { (PreEscaped(svg::STYLE)) (PreEscaped(include_str!("page.css"))) }
             }
             body {
                 header {
-                    h1 { (head.title) }
-                    @for text in &around.above { p { (text) } }
+                    h1 { (svg::plain(head.title)) }
+                    @for text in &around.above { p { (svg::plain(text)) } }
                 }
                 main {
                     svg xmlns="http://www.w3.org/2000/svg" class="signs" aria-hidden="true" { (svg::outlines(sheet)) }
@@ -63,8 +69,8 @@ pub fn page(head: &Head<'_>, sheet: &Sheet) -> String {
                 }
                 @if !around.below.is_empty() || !head.comment.is_empty() {
                     footer {
-                        @for text in &around.below { p { (text) } }
-                        @for text in head.comment { p { (text) } }
+                        @for text in &around.below { p { (svg::plain(text)) } }
+                        @for text in head.comment { p { (svg::plain(text)) } }
                     }
                 }
             }

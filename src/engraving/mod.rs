@@ -137,7 +137,8 @@ impl Sheet {
             let bar = &source.expected.bars[draft.figured.bar as usize];
             (bar.section, bar.pass)
         };
-        let sections: Vec<&[Draft<'_>]> = drafts.chunk_by(|a, b| stretch(a) == stretch(b)).collect();
+        let sections: Vec<&[Draft<'_>]> =
+            drafts.chunk_by(|a, b| stretch(a) == stretch(b)).collect();
         for (index, section) in sections.iter().enumerate() {
             let end = match index + 1 == sections.len() {
                 true => SystemEnd::Line,
@@ -167,7 +168,10 @@ fn own_signs(bar: &FiguredBar) -> Vec<Sign> {
 }
 
 fn strings(source: Source<'_>, bars: &[FiguredBar]) -> Strings {
-    let heads = bars.iter().flat_map(|bar| &bar.figures).flat_map(|figure| &figure.heads);
+    let heads = bars
+        .iter()
+        .flat_map(|bar| &bar.figures)
+        .flat_map(|figure| &figure.heads);
     let sources = heads.map(|head| source.fingering.places[head.note as usize].source);
     let sources: Vec<fingering::Source> = sources.collect();
     let named = sources.contains(&fingering::Source::Written);
@@ -188,7 +192,11 @@ struct Writer<'a> {
 }
 
 impl<'a> Writer<'a> {
-    fn draft<'n>(&self, figured: FiguredBar, names: &'n [ChordName]) -> (Draft<'n>, BTreeSet<Sign>) {
+    fn draft<'n>(
+        &self,
+        figured: FiguredBar,
+        names: &'n [ChordName],
+    ) -> (Draft<'n>, BTreeSet<Sign>) {
         let bar = &self.source.expected.bars[figured.bar as usize];
         let grouping = Grouping::of(&figured, bar);
         let (spoken, signs) = take::spoken(self.source, &figured);
@@ -197,11 +205,17 @@ impl<'a> Writer<'a> {
         // By bar they are in order only within a section.
         let chords: Vec<&ChordName> = match names[from..to].iter().all(|n| n.bar == figured.bar) {
             true => names[from..to].iter().collect(),
-            false => names.iter().filter(|name| name.bar == figured.bar).collect(),
+            false => names
+                .iter()
+                .filter(|name| name.bar == figured.bar)
+                .collect(),
         };
         let words = |index: usize| {
             let figure: &Figure = &figured.figures[index];
-            let frets = figure.heads.iter().map(|head| (tablature::fret(figure, head), columns::FRET_SIZE));
+            let frets = figure
+                .heads
+                .iter()
+                .map(|head| (tablature::fret(figure, head), columns::FRET_SIZE));
             let spoken = spoken.iter().filter(|one| one.figure == index);
             let spoken = spoken.map(|one| (one.text.clone(), columns::OFFSET_SIZE));
             Words {
@@ -209,10 +223,17 @@ impl<'a> Writer<'a> {
             }
         };
         let words: Vec<Words> = (0..figured.figures.len()).map(words).collect();
-        let beamed: Vec<bool> = (0..words.len()).map(|index| grouping.is_beamed(index)).collect();
+        let beamed: Vec<bool> = (0..words.len())
+            .map(|index| grouping.is_beamed(index))
+            .collect();
         let wide = |chord: &&ChordName| {
-            let next = figured.figures.partition_point(|figure| figure.at <= chord.at);
-            let width = text_width(&accidental_signs(&chord.symbol.to_string()), system::CHORD_SIZE);
+            let next = figured
+                .figures
+                .partition_point(|figure| figure.at <= chord.at);
+            let width = text_width(
+                &accidental_signs(&chord.symbol.to_string()),
+                system::CHORD_SIZE,
+            );
             (next.saturating_sub(1), width + 0.8)
         };
         let mut widths: Vec<(usize, f64)> = Vec::new();
@@ -242,7 +263,8 @@ impl<'a> Writer<'a> {
         self.last = Some((meter, time));
         let prefix = |first: bool| self.prefix(bar, (first && said).then_some(meter));
         let rooms = [true, false].map(|first| PAGE_WIDTH - prefix(first).width());
-        let columns: Vec<Vec<columns::Column>> = drafts.iter().map(|draft| draft.columns.clone()).collect();
+        let columns: Vec<Vec<columns::Column>> =
+            drafts.iter().map(|draft| draft.columns.clone()).collect();
         let counts = breaking::breaks(&columns, rooms, bar.offset > Ticks(0));
         let mut heading = Some(heading);
         let mut start = 0;
@@ -279,12 +301,17 @@ impl<'a> Writer<'a> {
     fn time(&self, bar: &ExpectedBar) -> (String, String) {
         let section = &self.source.line.sections[usize::from(bar.section)];
         let changes = self.source.expected.tempo_map.changes();
-        let rate = changes.take_while(|(start, _, _)| *start <= bar.start.max(Ticks(0))).last();
+        let rate = changes
+            .take_while(|(start, _, _)| *start <= bar.start.max(Ticks(0)))
+            .last();
         let rate = rate.map(|(_, _, rate)| shortest(rate.quarters_per_minute()));
         let swing = section.swing.or(self.source.line.swing);
         let swung = section.swung.unwrap_or(self.source.line.swung);
         let swing = swing.map(|swing| in_words(swing.long, swing.short, swung));
-        (format!("= {}", rate.unwrap_or_default()), swing.unwrap_or_default())
+        (
+            format!("= {}", rate.unwrap_or_default()),
+            swing.unwrap_or_default(),
+        )
     }
 
     fn heading(&self, bar: &ExpectedBar, tempo: Option<(String, String)>) -> Heading {
@@ -308,7 +335,8 @@ fn accidental_signs(symbol: &str) -> String {
     let sign = |(index, letter): (usize, &char)| {
         let before = index.checked_sub(1).and_then(|index| letters.get(index));
         let after = letters.get(index + 1);
-        let is_name = before.is_some_and(|before| "ABCDEFG♭".contains(*before) || (*before == 'b' && index == 2));
+        let is_name = before
+            .is_some_and(|before| "ABCDEFG♭".contains(*before) || (*before == 'b' && index == 2));
         match letter {
             '#' => '♯',
             'b' if is_name || after.is_some_and(char::is_ascii_digit) => '♭',

@@ -46,7 +46,10 @@ impl Prefix {
 
     fn meter_x(&self) -> f64 {
         let signs = self.signs();
-        let widths = signs.iter().map(|(glyph, _)| glyph.width() + 0.1).sum::<f64>();
+        let widths = signs
+            .iter()
+            .map(|(glyph, _)| glyph.width() + 0.1)
+            .sum::<f64>();
         self.key_x() + widths + if signs.is_empty() { 0.0 } else { GAP }
     }
 

@@ -208,18 +208,28 @@ impl Shape {
         }
     }
 
-    /// The same, so much further down.
+    /// Moves it downwards.
     pub(super) fn lower(&mut self, by: f64) {
+        self.move_by(0.0, by);
+    }
+
+    /// Moves it to the right.
+    pub(super) fn shift(&mut self, by: f64) {
+        self.move_by(by, 0.0);
+    }
+
+    fn move_by(&mut self, x: f64, y: f64) {
+        let to = |point: &mut Point| *point = at(point.x + x, point.y + y);
         match self {
-            Shape::Sign(_, at) | Shape::Text { at, .. } | Shape::Ring(at, _) => at.y += by,
-            Shape::Line { from, to, .. }
-            | Shape::Beam { from, to, .. }
-            | Shape::Arch { from, to, .. } => {
-                from.y += by;
-                to.y += by;
+            Shape::Sign(_, at) | Shape::Text { at, .. } | Shape::Ring(at, _) => to(at),
+            Shape::Line { from, to: end, .. }
+            | Shape::Beam { from, to: end, .. }
+            | Shape::Arch { from, to: end, .. } => {
+                to(from);
+                to(end);
             }
-            Shape::Polygon(points) => points.iter_mut().for_each(|point| point.y += by),
-            Shape::Frame(area) => *area = area.moved(0.0, by),
+            Shape::Polygon(points) => points.iter_mut().for_each(to),
+            Shape::Frame(area) => *area = area.moved(x, y),
         }
     }
 }

@@ -59,15 +59,16 @@ impl<'a> Pen<'a, '_> {
         for (head, shift) in figure.heads.iter().zip(&shifts) {
             self.head(figure, head, x + shift);
         }
+        let first = shifts.iter().copied().fold(0.0, f64::min);
         for (head, glyph, left) in columns::signs(figure) {
-            let first = shifts.iter().copied().fold(0.0, f64::min);
             let head = &figure.heads[head];
             let place = at(x + first + left, height(head.position));
             self.add(Some(head.note), Role::Accidental, Shape::Sign(glyph, place));
         }
         let last = shifts.iter().copied().fold(0.0, f64::max);
         let right = x + last + columns::glyph(figure, &figure.heads[0]).width();
-        self.dots(figure, right);
+        self.parentheses(figure, x + first, right);
+        self.dots(figure, right + columns::parentheses(figure));
         self.articulations(index);
         if figure.length.value == 1 {
             return;
@@ -104,13 +105,25 @@ impl<'a> Pen<'a, '_> {
             self.add(note, Role::Ledger, shape);
         }
         self.add(note, Role::Head, Shape::Sign(glyph, at(x, y)));
-        if head.optional {
+    }
+
+    /// Around all heads of a ghost note; those that are near each other share a pair.
+    fn parentheses(&mut self, figure: &Figure, left: f64, right: f64) {
+        let mut last: Option<i32> = None;
+        for head in figure.heads.iter().filter(|head| head.optional) {
+            if last.is_some_and(|last| head.position - last < 4) {
+                continue;
+            }
+            last = Some(head.position);
+            let y = height(head.position);
             let open = Glyph::OpenParenthesis;
-            let before = at(x - open.width() - 0.15, y);
-            self.add(note, Role::Parenthesis, Shape::Sign(open, before));
-            let behind = at(x + glyph.width() + 0.15, y);
-            let close = Shape::Sign(Glyph::CloseParenthesis, behind);
-            self.add(note, Role::Parenthesis, close);
+            let pair = [
+                Shape::Sign(open, at(left - open.width() - 0.15, y)),
+                Shape::Sign(Glyph::CloseParenthesis, at(right + 0.15, y)),
+            ];
+            for shape in pair {
+                self.add(Some(head.note), Role::Parenthesis, shape);
+            }
         }
     }
 
@@ -214,7 +227,10 @@ impl<'a> Pen<'a, '_> {
         }
         let put = |pen: &mut Self, glyph: Glyph, y: f64| {
             let area = glyph.area();
-            let place = at(x - (area.left + area.right) / 2.0, y - (area.top + area.bottom) / 2.0);
+            let place = at(
+                x - (area.left + area.right) / 2.0,
+                y - (area.top + area.bottom) / 2.0,
+            );
             pen.add(figure.note(), Role::Articulation, Shape::Sign(glyph, place));
         };
         let near = match (figure.marks.short, figure.marks.full) {
@@ -242,7 +258,13 @@ impl<'a> Pen<'a, '_> {
         let note = figures[range.clone()].iter().find_map(Figure::note);
         let digit = Glyph::Triplet;
         let half = digit.width() / 2.0;
-        if let Some(beam) = self.bar.grouping.beams.iter().position(|beam| *beam == range) {
+        if let Some(beam) = self
+            .bar
+            .grouping
+            .beams
+            .iter()
+            .position(|beam| *beam == range)
+        {
             let direction = self.bar.grouping.directions[range.start];
             let line = self.bar.beam_line(beam);
             let x = (self.bar.stem_x(range.start) + self.bar.stem_x(range.end - 1)) / 2.0;
@@ -312,7 +334,11 @@ impl PlacedBar<'_> {
     pub(super) fn beam_line(&self, group: usize) -> BeamLine {
         let range = self.grouping.beams[group].clone();
         let xs: Vec<f64> = range.clone().map(|index| self.stem_x(index)).collect();
-        BeamLine::of(&self.figured.figures[range.clone()], &xs, self.grouping.directions[range.start])
+        BeamLine::of(
+            &self.figured.figures[range.clone()],
+            &xs,
+            self.grouping.directions[range.start],
+        )
     }
 
     /// How far a figure reaches upwards or downwards.
@@ -328,7 +354,11 @@ impl PlacedBar<'_> {
         if figure.length.value == 1 || self.grouping.directions[index] != towards {
             return head;
         }
-        let beam = self.grouping.beams.iter().position(|beam| beam.contains(&index));
+        let beam = self
+            .grouping
+            .beams
+            .iter()
+            .position(|beam| beam.contains(&index));
         match beam {
             Some(beam) => self.beam_line(beam).at(self.stem_x(index)) + towards.sign() * BEAM / 2.0,
             None => stems::tip(figure, towards),

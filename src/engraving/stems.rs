@@ -50,7 +50,9 @@ pub(super) fn directions(figures: &[Figure], beams: &[Range<usize>]) -> Vec<Dire
             false => Direction::Up,
         }
     };
-    let single = figures.iter().map(|figure| of(std::slice::from_ref(figure)));
+    let single = figures
+        .iter()
+        .map(|figure| of(std::slice::from_ref(figure)));
     let mut directions: Vec<Direction> = single.collect();
     for beam in beams {
         directions[beam.clone()].fill(of(&figures[beam.clone()]));
@@ -103,15 +105,19 @@ impl BeamLine {
         let width = xs[xs.len() - 1] - xs[0];
         let slope = lean(&heads, width, direction) / width;
         // The line through the first head that all stems are long enough for.
-        let starts = figures.iter().zip(&heads).zip(xs).map(|((figure, head), x)| {
-            let least = match figure.flags() {
-                3 => 4.0,
-                2 => 3.25,
-                _ => 3.0,
-            };
-            let tip = reach_middle(head + direction.sign() * least, direction);
-            tip - slope * (x - xs[0])
-        });
+        let starts = figures
+            .iter()
+            .zip(&heads)
+            .zip(xs)
+            .map(|((figure, head), x)| {
+                let least = match figure.flags() {
+                    3 => 4.0,
+                    2 => 3.25,
+                    _ => 3.0,
+                };
+                let tip = reach_middle(head + direction.sign() * least, direction);
+                tip - slope * (x - xs[0])
+            });
         let start_y = match direction {
             Direction::Up => starts.fold(f64::INFINITY, f64::min),
             Direction::Down => starts.fold(f64::NEG_INFINITY, f64::max),
@@ -151,7 +157,9 @@ pub(super) fn level(figures: &[Figure], level: usize) -> Vec<Range<usize>> {
         start = run.end;
         run
     });
-    chunks.filter(|run| figures[run.start].flags() >= level).collect()
+    chunks
+        .filter(|run| figures[run.start].flags() >= level)
+        .collect()
 }
 
 /// Whether a stub points to the note after it: where it begins the group, or what of its beat comes before it is as long as

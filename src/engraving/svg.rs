@@ -17,7 +17,11 @@ const MARGIN: f64 = 3.0;
 pub(super) fn number(value: f64) -> String {
     let text = format!("{:.2}", value * UNIT);
     let text = text.trim_end_matches('0').trim_end_matches('.');
-    if text == "-0" { "0".into() } else { text.into() }
+    if text == "-0" {
+        "0".into()
+    } else {
+        text.into()
+    }
 }
 
 /// The outlines that the systems use.
@@ -38,6 +42,12 @@ pub(super) fn outlines(sheet: &Sheet) -> Markup {
     }
 }
 
+/// Without what XML 1.0 cannot hold.
+pub(super) fn plain(text: &str) -> String {
+    let is_odd = |c: char| c.is_control() || matches!(c, '\u{fffe}' | '\u{ffff}');
+    text.replace(is_odd, " ")
+}
+
 fn id(glyph: Glyph) -> String {
     format!("sign-{}", glyph.name())
 }
@@ -47,10 +57,10 @@ pub(super) fn system(system: &System, order: usize) -> Markup {
     let view = format!("0 0 {} {}", number(system.width), number(system.height));
     let (title, words) = (format!("t{order}"), format!("d{order}"));
     html! {
-        svg xmlns="http://www.w3.org/2000/svg" class="system" viewBox=(view)
+        svg xmlns="http://www.w3.org/2000/svg" class="system" role="img" viewBox=(view)
             aria-labelledby=(title) aria-describedby=(words) {
             title id=(title) { (system.title) }
-            desc id=(words) { (system.description) }
+            desc id=(words) { (plain(&system.description)) }
             (items(system))
         }
     }
@@ -71,7 +81,10 @@ pub fn drawing(head: &super::html::Head<'_>, sheet: &Sheet) -> String {
         placed.push((system, y));
         y += system.height * scale(system) + BETWEEN;
     }
-    let below: Vec<(String, f64)> = (0..).zip(&texts.below).map(|(index, text)| (text.clone(), y + 2.2 * f64::from(index))).collect();
+    let below: Vec<(String, f64)> = (0..)
+        .zip(&texts.below)
+        .map(|(index, text)| (text.clone(), y + 2.2 * f64::from(index)))
+        .collect();
     let height = y + 2.2 * below.len() as f64;
     let view = format!(
         "{0} {0} {1} {2}",
@@ -81,23 +94,23 @@ pub fn drawing(head: &super::html::Head<'_>, sheet: &Sheet) -> String {
     );
     let svg = html! {
         svg xmlns="http://www.w3.org/2000/svg" lang="en" viewBox=(view) {
-            title { (head.title) }
+            title { (plain(head.title)) }
             style { (PreEscaped(STYLE)) }
             (outlines(sheet))
             rect class="paper" x=(number(-MARGIN)) y=(number(-MARGIN)) width="100%" height="100%" fill="#fff" {}
-            text class="title" x="0" y=(number(3.0)) font-size=(number(2.8)) { (head.title) }
+            text class="title" x="0" y=(number(3.0)) font-size=(number(2.8)) { (plain(head.title)) }
             @for (index, text) in (0..).zip(&texts.above) {
-                text x="0" y=(number(5.6 + 2.2 * f64::from(index))) font-size=(number(1.6)) { (text) }
+                text x="0" y=(number(5.6 + 2.2 * f64::from(index))) font-size=(number(1.6)) { (plain(text)) }
             }
             @for (system, y) in &placed {
                 g transform={ "translate(0 " (number(*y)) ") scale(" (format!("{:.4}", scale(system))) ")" } {
                     title { (system.title) }
-                    desc { (system.description) }
+                    desc { (plain(&system.description)) }
                     (items(system))
                 }
             }
             @for (text, y) in &below {
-                text x="0" y=(number(*y)) font-size=(number(1.5)) { (text) }
+                text x="0" y=(number(*y)) font-size=(number(1.5)) { (plain(text)) }
             }
         }
     };
@@ -139,7 +152,9 @@ fn draw(item: &Item) -> Markup {
             );
             html! { path class=(class) d=(path) {} }
         }
-        Shape::Arch { from, to, height } => html! { path class=(class) d=(arch(*from, *to, *height)) {} },
+        Shape::Arch { from, to, height } => {
+            html! { path class=(class) d=(arch(*from, *to, *height)) {} }
+        }
         Shape::Polygon(points) => {
             let points: Vec<String> = points.iter().map(|point| pair(*point)).collect();
             html! { path class=(class) d={ "M" (points.join("L")) "z" } {} }
@@ -169,7 +184,7 @@ fn draw(item: &Item) -> Markup {
                     rect class="paper" fill="#fff" x=(number(area.left - 0.1)) y=(number(area.top + 0.05))
                         width=(number(area.right - area.left + 0.2)) height=(number(area.bottom - area.top - 0.3)) {}
                 }
-                text class=(class) text-anchor=(anchor) font-size=(number(*size)) x=(number(at.x)) y=(number(at.y)) { (text) }
+                text class=(class) text-anchor=(anchor) font-size=(number(*size)) x=(number(at.x)) y=(number(at.y)) { (plain(text)) }
             }
         }
     }
@@ -185,7 +200,10 @@ fn arch(from: Point, to: Point, height: f64) -> String {
     let third = (to.x - from.x) / 3.5;
     // A cubic reaches three quarters of the way to its two middle points.
     let curve = |height: f64| (height / 0.75, height / 0.75);
-    let (outer, inner) = (curve(height + THICKNESS * height.signum() / 2.0).0, curve(height - THICKNESS * height.signum() / 2.0).1);
+    let (outer, inner) = (
+        curve(height + THICKNESS * height.signum() / 2.0).0,
+        curve(height - THICKNESS * height.signum() / 2.0).1,
+    );
     let point = |x: f64, y: f64| format!("{} {}", number(x), number(y));
     format!(
         "M{}C{} {} {}C{} {} {}z",
@@ -204,7 +222,9 @@ fn class(role: Role) -> &'static str {
         Role::StaffLine | Role::StringLine => "staff",
         Role::BarLine | Role::Stem | Role::Ledger => "stem",
         Role::Clef | Role::KeySignature | Role::TimeSignature => "sign",
-        Role::Head | Role::Parenthesis | Role::Accidental | Role::Dot | Role::Flag | Role::Beam => "note",
+        Role::Head | Role::Parenthesis | Role::Accidental | Role::Dot | Role::Flag | Role::Beam => {
+            "note"
+        }
         Role::Rest => "rest",
         Role::Triplet => "triplet",
         Role::Tie => "tie",

@@ -85,7 +85,8 @@ pub(super) fn lay_out(frame: &Frame<'_>, drafts: &[Draft<'_>]) -> System {
         let y = top + tablature::STEP * string as f64;
         items.push(line_item(Role::StringLine, frame.prefix.staff()..right, y));
     }
-    bars.iter().for_each(|bar| tablature::draw(bar, top, &mut items));
+    bars.iter()
+        .for_each(|bar| tablature::draw(bar, top, &mut items));
     frame.prefix.draw(top, &mut items);
     let low = top + tablature::height(strings);
     bar_lines(frame, &bars, [0.0..4.0, top..low], &mut items);
@@ -96,7 +97,10 @@ pub(super) fn lay_out(frame: &Frame<'_>, drafts: &[Draft<'_>]) -> System {
 }
 
 fn place<'a>(frame: &Frame<'_>, drafts: &'a [Draft<'_>]) -> Vec<PlacedBar<'a>> {
-    let columns: Vec<&[Column]> = drafts.iter().map(|draft| draft.columns.as_slice()).collect();
+    let columns: Vec<&[Column]> = drafts
+        .iter()
+        .map(|draft| draft.columns.as_slice())
+        .collect();
     let room = frame.width - frame.prefix.width();
     let stretch = match frame.is_last {
         true => breaking::last_stretch(&columns, room),
@@ -134,7 +138,10 @@ fn rings(drafts: &[Draft<'_>], items: &mut Vec<Item>) {
     let heads = heads.filter(|item| item.note.is_some_and(|note| missed.contains(&note)));
     let ring = |item: &Item| {
         let area = item.shape.area();
-        let middle = at((area.left + area.right) / 2.0, (area.top + area.bottom) / 2.0);
+        let middle = at(
+            (area.left + area.right) / 2.0,
+            (area.top + area.bottom) / 2.0,
+        );
         Item::of(item.note, Role::Missed, Shape::Ring(middle, 1.05))
     };
     let rings: Vec<Item> = heads.map(ring).collect();
@@ -221,7 +228,13 @@ impl Marks<'_, '_> {
         let fingers = self.figures().filter_map(|(figure, x)| {
             let finger = figure.marks.finger?.to_string();
             let style = (NUMBER_SIZE, Anchor::Middle);
-            Some(words(Role::Finger, figure.note(), finger, at(x, 0.0), style))
+            Some(words(
+                Role::Finger,
+                figure.note(),
+                finger,
+                at(x, 0.0),
+                style,
+            ))
         });
         rows::below(fingers.collect(), 4.3, items);
     }
@@ -236,6 +249,8 @@ impl Marks<'_, '_> {
                 row.push(words(Role::Chord, None, text, place, style));
             }
         }
+        let right = self.bars.last().map_or(0.0, |bar| bar.right);
+        spread(&mut row, right.max(self.frame.width));
         rows::above(row, -0.8, items);
     }
 
@@ -245,37 +260,56 @@ impl Marks<'_, '_> {
         let number = first.map(|bar| self.frame.source.expected.bars[bar as usize].number);
         if let Some(number) = number {
             let style = (NUMBER_SIZE, Anchor::Start);
-            let item = words(Role::BarNumber, None, number.to_string(), at(staff, 0.0), style);
+            let item = words(
+                Role::BarNumber,
+                None,
+                number.to_string(),
+                at(staff, 0.0),
+                style,
+            );
             rows::above(vec![item], -0.1, items);
         }
         let Some(heading) = &self.frame.heading else {
             return;
         };
-        let inside = (HEADING_SIZE, Anchor::Start);
-        let width = text_width(&heading.section, HEADING_SIZE) * 1.06;
+        let wide = text_width(&heading.section, HEADING_SIZE) * 1.06 + 2.0;
+        let wide = wide + text_width(&heading.words, HEADING_SIZE);
+        let size = HEADING_SIZE * ((self.frame.width - staff) / wide).min(1.0);
+        let inside = (size, Anchor::Start);
+        let width = text_width(&heading.section, size) * 1.06;
         let frame = Area {
             left: staff,
             right: staff + width + 1.0,
             top: -1.7,
             bottom: 0.6,
         };
-        let behind = at(frame.right + 1.0, 0.0);
+        let (first, behind) = (at(staff + 0.5, 0.0), at(frame.right + 0.5, 0.0));
         let row = vec![
             Item::new(Role::Section, Shape::Frame(frame)),
-            words(Role::Section, None, heading.section.clone(), at(staff + 0.5, 0.0), inside),
-            words(Role::Heading, None, heading.words.clone(), behind, (HEADING_SIZE, Anchor::Start)),
+            words(Role::Section, None, heading.section.clone(), first, inside),
+            words(Role::Heading, None, heading.words.clone(), behind, inside),
         ];
         // In line with the whole system, not with what happens to stand below.
-        let top = items.iter().map(|item| item.shape.area().top).fold(0.0, f64::min);
+        let top = items
+            .iter()
+            .map(|item| item.shape.area().top)
+            .fold(0.0, f64::min);
         rows::above(row, top - 0.2, items);
         if let Some((mark, words_of_time)) = &heading.tempo {
+            let inside = (HEADING_SIZE, Anchor::Start);
             let note = Shape::Sign(Glyph::QuarterNote, at(staff, 0.0));
             let place = at(staff + Glyph::QuarterNote.width() + 0.5, 0.0);
             let far = place.x + text_width(mark, HEADING_SIZE) + 1.2;
             let row = vec![
                 Item::new(Role::Tempo, note),
                 words(Role::Tempo, None, mark.clone(), place, inside),
-                words(Role::Tempo, None, words_of_time.clone(), at(far, 0.0), inside),
+                words(
+                    Role::Tempo,
+                    None,
+                    words_of_time.clone(),
+                    at(far, 0.0),
+                    inside,
+                ),
             ];
             rows::above(row, -2.0, items);
         }
@@ -295,6 +329,23 @@ impl Marks<'_, '_> {
             let row = row.iter().flat_map(|(one, x)| one.items(*x)).collect();
             rows::below(row, low + 0.9, items);
         }
+    }
+}
+
+/// Moves words apart that would touch: to the right, and back where that leads over the edge.
+fn spread(row: &mut [Item], right: f64) {
+    const APART: f64 = 0.5;
+    let mut edge = f64::NEG_INFINITY;
+    for item in row.iter_mut() {
+        let left = item.shape.area().left;
+        item.shape.shift((edge - left).max(0.0));
+        edge = item.shape.area().right + APART;
+    }
+    let mut edge = right;
+    for item in row.iter_mut().rev() {
+        let over = item.shape.area().right - edge;
+        item.shape.shift(-over.max(0.0));
+        edge = item.shape.area().left - APART;
     }
 }
 

@@ -25,7 +25,12 @@ pub(super) fn spoken(source: Source<'_>, bar: &FiguredBar) -> (Vec<Spoken>, BTre
         return (all, signs);
     };
     let heard = Heard::new(source.expected, judgement);
-    for (index, figure) in bar.figures.iter().enumerate().filter(|(_, one)| !one.tied_in) {
+    for (index, figure) in bar
+        .figures
+        .iter()
+        .enumerate()
+        .filter(|(_, one)| !one.tied_in)
+    {
         let Some(first) = figure.heads.iter().map(|head| head.note as usize).min() else {
             continue;
         };
@@ -51,8 +56,13 @@ fn role(source: Source<'_>, text: &str, row: RowKind, note: Option<u32>) -> Role
         return Role::Missed;
     }
     let readings = source.judgement.map(|judgement| &judgement.readings);
-    let reading = readings.zip(note).and_then(|(readings, note)| readings.get(note as usize));
-    match reading.and_then(|reading| reading.partner).map(|partner| partner.timing) {
+    let reading = readings
+        .zip(note)
+        .and_then(|(readings, note)| readings.get(note as usize));
+    match reading
+        .and_then(|reading| reading.partner)
+        .map(|partner| partner.timing)
+    {
         Some(Timing::Early) => Role::Early,
         Some(Timing::Late) => Role::Late,
         _ => Role::Offset,
@@ -79,8 +89,16 @@ impl Spoken {
             Role::Late => 0.7,
             _ => return items,
         };
-        let arrow = [at(x + point, 0.85), at(x - point, 0.45), at(x - point, 1.25)];
-        items.push(Item::of(self.note, self.role, Shape::Polygon(arrow.to_vec())));
+        let arrow = [
+            at(x + point, 0.85),
+            at(x - point, 0.45),
+            at(x - point, 1.25),
+        ];
+        items.push(Item::of(
+            self.note,
+            self.role,
+            Shape::Polygon(arrow.to_vec()),
+        ));
         items
     }
 }
