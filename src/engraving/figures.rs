@@ -193,10 +193,11 @@ impl Reader<'_> {
             };
         }
         let mut used = Vec::new();
-        for index in self.struck.0..self.struck.0 + self.struck.1 {
+        let struck = notes.iter().enumerate().skip(self.struck.0);
+        for (index, note) in struck.take(self.struck.1) {
             let mut head = self.head(index, &used);
             used.push(head.string);
-            if let Some(pitch) = pitch(&notes[index]) {
+            if let Some(pitch) = pitch(note) {
                 head.accidental = signs.needed(pitch, figure.tied_in);
             }
             figure.heads.push(head);

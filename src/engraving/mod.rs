@@ -119,7 +119,7 @@ impl Sheet {
             false => Vec::new(),
         };
         let bars = figures::figured(source, part);
-        let mut signs: BTreeSet<Sign> = bars.iter().flat_map(|bar| own_signs(bar)).collect();
+        let mut signs: BTreeSet<Sign> = bars.iter().flat_map(own_signs).collect();
         let strings = strings(source, &bars);
         let mut writer = Writer {
             source,
