@@ -6,7 +6,7 @@ use crate::expected::ExpectedNote;
 use crate::line::length::NoteLength;
 use crate::line::pitch::{Pitch, PitchClass};
 use crate::line::tuning::StringNumber;
-use crate::line::{Note, Place, Stroke};
+use crate::line::{Note, Place, Section, Stroke};
 use crate::page::Source;
 use crate::units::Ticks;
 
@@ -111,8 +111,15 @@ impl Figure {
 
 /// The bars that a part shows, in playing order.
 pub(super) fn figured(source: Source<'_>, part: &Part) -> Vec<FiguredBar> {
+    let mut number = source.line.bar_range().first;
+    let first = |section: &Section| {
+        let first = number;
+        number += section.bars.len() as u32;
+        first
+    };
     let mut reader = Reader {
         source,
+        firsts: source.line.sections.iter().map(first).collect(),
         struck: (0, 0),
         string: source.expected.strings.len() as u8,
         position: 4,
@@ -127,6 +134,8 @@ pub(super) fn figured(source: Source<'_>, part: &Part) -> Vec<FiguredBar> {
 /// Goes through the written bars and their expected notes side by side.
 struct Reader<'a> {
     source: Source<'a>,
+    /// The number of each section's first bar.
+    firsts: Vec<u32>,
     /// The notes struck last: the first, and how many.
     struck: (usize, usize),
     /// The string and the position of the note before, for one that has none.
@@ -139,9 +148,7 @@ impl Reader<'_> {
         let (line, expected) = (self.source.line, self.source.expected);
         let bar = &expected.bars[index as usize];
         let section = usize::from(bar.section);
-        let before = line.sections[..section].iter();
-        let first = line.bar_range().first + before.map(|s| s.bars.len() as u32).sum::<u32>();
-        let written = &line.sections[section].bars[(bar.number - first) as usize];
+        let written = &line.sections[section].bars[(bar.number - self.firsts[section]) as usize];
         let shift = line.sections[section].passes[bar.pass as usize - 1];
         let key = line.sections[section].key.or(line.key);
         let mut accidentals = Accidentals::of(key.map(|key| key.shifted(shift)));

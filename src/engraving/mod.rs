@@ -202,14 +202,7 @@ impl<'a> Writer<'a> {
         let (spoken, signs) = take::spoken(self.source, &figured);
         let from = names.partition_point(|name| name.bar < figured.bar);
         let to = names.partition_point(|name| name.bar <= figured.bar);
-        // By bar they are in order only within a section.
-        let chords: Vec<&ChordName> = match names[from..to].iter().all(|n| n.bar == figured.bar) {
-            true => names[from..to].iter().collect(),
-            false => names
-                .iter()
-                .filter(|name| name.bar == figured.bar)
-                .collect(),
-        };
+        let chords: Vec<&ChordName> = names[from..to].iter().collect();
         let words = |index: usize| {
             let figure: &Figure = &figured.figures[index];
             let frets = figure
