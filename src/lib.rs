@@ -20,6 +20,7 @@ pub mod click;
 pub mod clock;
 pub mod commands;
 mod draft;
+pub mod engraving;
 pub mod expected;
 pub mod export;
 pub mod findings;

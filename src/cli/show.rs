@@ -5,12 +5,13 @@ use crate::commands::options::{self, JudgingOptions};
 use crate::expected::tempo_map::Speed;
 use crate::page::{Passes, RowKind};
 use crate::units::Nanos;
-use clap::{Args, ValueEnum};
+use clap::{ArgGroup, Args, ValueEnum};
 use std::path::PathBuf;
 use std::str::FromStr;
 
 /// `leadsman show`.
 #[derive(Args, Debug)]
+#[command(group = ArgGroup::new("file").multiple(true))]
 pub struct ShowArgs {
     /// The line: a TOML file
     pub line: PathBuf,
@@ -29,6 +30,15 @@ pub struct ShowArgs {
     /// Rows to leave out, such as degree,stroke
     #[arg(long, value_name = "ROWS", value_enum, value_delimiter = ',')]
     pub without: Vec<RowName>,
+    /// Write a page to print, staff notation with tablature, in place of showing it here
+    #[arg(long, value_name = "FILE", group = "file")]
+    pub html: Option<PathBuf>,
+    /// Write the same as a drawing
+    #[arg(long, value_name = "FILE", group = "file")]
+    pub svg: Option<PathBuf>,
+    /// Replace a file that is there already
+    #[arg(long, requires = "file")]
+    pub force: bool,
     /// Where in the take bar 1 beat 1 falls, in seconds [default: as the take says, else estimated]
     #[arg(long, value_name = "SECONDS", requires = "take", allow_negative_numbers = true, value_parser = options::seconds)]
     pub start: Option<Nanos>,

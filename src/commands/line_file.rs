@@ -1,4 +1,4 @@
-//! Writing a line file, or what a line becomes: whole or not at all, and never over another one unasked.
+//! Writing a file that was asked for, mostly a line: whole or not at all, and never over another one unasked.
 
 use super::{Failure, Outcome};
 use crate::draft;

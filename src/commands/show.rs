@@ -2,17 +2,22 @@
 
 use super::check::{self, Judged, Scope, TakeSource};
 use super::excerpting::ExcerptOptions;
+use super::line_file::{self, Existing};
 use super::{Failure, Outcome, shared};
 use crate::cli::ShowArgs;
+use crate::engraving::html::{self, Head};
+use crate::engraving::{Part, Sheet, svg};
 use crate::expected::tempo_map::Speed;
 use crate::expected::{Expected, unroll};
 use crate::fingering::Fingering;
 use crate::judge::Judgement;
 use crate::line::Line;
 use crate::line::bar_range::BarRange;
+use crate::line::head_comment::head_comment;
 use crate::page::text::{self, Charset};
 use crate::page::{Layout, Page, Passes, Source, heading};
 use crate::report::words;
+use std::fs;
 use std::io::{self, IsTerminal, Write};
 use std::path::Path;
 
@@ -132,8 +137,46 @@ fn page(args: &ShowArgs, head: &[String], shown: Shown<'_>) -> Result<String, Fa
         fingering: &Fingering::of(shown.expected),
         judgement: shown.judgement,
     };
+    if args.html.is_some() || args.svg.is_some() {
+        return engraved(args, head, source, layout);
+    }
     let page = Page::of(source, &layout);
     Ok(text::draw(head, &page, layout.width, charset()))
+}
+
+/// Writes the files that are asked for; nothing is left to print.
+fn engraved(
+    args: &ShowArgs,
+    facts: &[String],
+    source: Source<'_>,
+    layout: Layout,
+) -> Result<String, Failure> {
+    let part = Part {
+        passes: layout.passes,
+        bars: layout.bars,
+        without: layout.without,
+    };
+    let sheet = Sheet::of(source, &part);
+    let comment = head_comment(&fs::read_to_string(&args.line)?);
+    let head = Head {
+        title: &source.line.title,
+        facts: facts.get(1..).unwrap_or_default(),
+        comment: &comment,
+    };
+    let files = [
+        (&args.html, html::page as fn(&Head<'_>, &Sheet) -> String),
+        (&args.svg, svg::drawing),
+    ];
+    let existing = match args.force {
+        true => Existing::Replaced,
+        false => Existing::Kept,
+    };
+    for (path, draw) in files {
+        if let Some(path) = path {
+            line_file::write(path, &draw(&head, &sheet), existing)?;
+        }
+    }
+    Ok(String::new())
 }
 
 fn has_pass(expected: &Expected, pass: u32) -> Outcome {

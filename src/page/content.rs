@@ -27,11 +27,11 @@ pub(super) struct Content {
 
 /// A word at a place of a bar.
 #[derive(Clone, Debug)]
-pub(super) struct Mark {
+pub(crate) struct Mark {
     pub(super) at: Ticks,
-    pub(super) row: RowKind,
-    pub(super) text: String,
-    pub(super) note: Option<u32>,
+    pub(crate) row: RowKind,
+    pub(crate) text: String,
+    pub(crate) note: Option<u32>,
 }
 
 /// A string that sounds.
@@ -91,7 +91,7 @@ pub(super) fn strings(contents: &[Content]) -> Strings {
 }
 
 /// How many bars, from the first, a take has come to.
-fn bars_heard(source: Source<'_>, all: usize) -> usize {
+pub(crate) fn bars_heard(source: Source<'_>, all: usize) -> usize {
     let notes = &source.expected.notes;
     let Some(judgement) = source.judgement else {
         return all;

@@ -46,7 +46,7 @@ pub fn of_line(line: &Line) -> String {
 }
 
 /// `pass 2 of 3 (by 0, +1, +2 semitones)`; the shifts where there are any.
-fn passes(shifts: &[i8], pass: u32) -> String {
+pub(crate) fn passes(shifts: &[i8], pass: u32) -> String {
     let of = format!("pass {pass} of {}", shifts.len());
     let signed = |shift: &i8| match shift {
         0 => "0".to_string(),
@@ -60,7 +60,7 @@ fn passes(shifts: &[i8], pass: u32) -> String {
     }
 }
 
-fn in_words(long: u32, short: u32, swung: Swung) -> String {
+pub(crate) fn in_words(long: u32, short: u32, swung: Swung) -> String {
     let what = match swung {
         Swung::Eighth => "eighths",
         Swung::Sixteenth => "sixteenths",

@@ -11,13 +11,13 @@ use crate::units::{Key, Ticks};
 use std::cmp::Reverse;
 
 /// The readings beside what was expected.
-pub(super) struct Heard<'a> {
+pub(crate) struct Heard<'a> {
     expected: &'a Expected,
     judgement: &'a Judgement,
 }
 
 impl<'a> Heard<'a> {
-    pub(super) fn new(expected: &'a Expected, judgement: &'a Judgement) -> Heard<'a> {
+    pub(crate) fn new(expected: &'a Expected, judgement: &'a Judgement) -> Heard<'a> {
         Heard {
             expected,
             judgement,
@@ -25,7 +25,7 @@ impl<'a> Heard<'a> {
     }
 
     /// What is said of the notes struck together from index `first` on.
-    pub(super) fn marks(&self, first: usize, group: &[ExpectedNote]) -> (Vec<Mark>, Vec<Sign>) {
+    pub(crate) fn marks(&self, first: usize, group: &[ExpectedNote]) -> (Vec<Mark>, Vec<Sign>) {
         let last = (first + group.len()).min(self.judgement.readings.len());
         let readings = self.judgement.readings.get(first..last).unwrap_or_default();
         let (mut marks, mut signs) = (Vec::new(), Vec::new());

@@ -16,6 +16,8 @@ mod systems;
 mod tablature;
 pub mod text;
 
+pub(crate) use content::bars_heard;
+pub(crate) use heard::Heard;
 pub use sign::Sign;
 
 use crate::expected::Expected;

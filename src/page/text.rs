@@ -80,7 +80,8 @@ pub fn draw(head: &[String], page: &Page, width: usize, charset: Charset) -> Str
     lines.join("\n") + "\n"
 }
 
-fn of_strings(strings: Strings) -> Option<&'static str> {
+/// What is to be said of where the strings come from.
+pub(crate) fn of_strings(strings: Strings) -> Option<&'static str> {
     match strings {
         Strings::Written => None,
         Strings::SomeLikely => {
