@@ -128,7 +128,7 @@ fn line(
         swing: first.swing,
         swung: first.swung,
         tuning,
-        gate: Gate::DEFAULT,
+        gate: score.gate.unwrap_or(Gate::DEFAULT),
         key: first.key,
         pickup,
         first_bar: 1,
