@@ -79,8 +79,8 @@ pub struct Feel {
     pub swing: Option<(SwingRatio, Swung)>,
     /// Pairs (bar, pair) that triplets fill: those are not swung.
     ternary: HashSet<(usize, i64)>,
-    /// The length of each bar.
-    bars: Vec<i64>,
+    /// Of each bar, how far into its meter it begins and ends.
+    bars: Vec<(i64, i64)>,
 }
 
 /// What was found in the pairs.
@@ -194,12 +194,14 @@ impl Pairs {
         let mut of: Vec<(usize, i64, Vec<f64>)> = Vec::new();
         let size = pair as f64;
         for Place { bar, at } in onsets {
+            let begins = bars.get(*bar).map_or(0, |bar| bar.into);
+            let end = bars.get(*bar).map_or(0, |bar| bar.into + bar.length);
+            let at = at + begins as f64;
             let early = (at / size + NEAR).floor();
             let (mut bar, mut number, mut into) = (*bar, early as i64, at - early * size);
-            let length = bars.get(bar).map_or(0, |bar| bar.length);
-            if number * pair >= length && length > 0 {
-                (bar, number, into) = (bar + 1, 0, at - length as f64);
-            } else if (number + 1) * pair > length {
+            if number * pair >= end {
+                (bar, number, into) = (bar + 1, 0, at - end as f64);
+            } else if (number + 1) * pair > end {
                 // What is left over at the end of a bar does not swing.
                 continue;
             }
@@ -228,7 +230,10 @@ impl Feel {
         Feel {
             swing,
             ternary,
-            bars: bars.iter().map(|bar| bar.length).collect(),
+            bars: bars
+                .iter()
+                .map(|bar| (bar.into, bar.into + bar.length))
+                .collect(),
         }
     }
 
@@ -259,18 +264,20 @@ impl Feel {
             return at;
         };
         let pair = pair_of(swung);
-        let number = (at / pair as f64).floor() as i64;
-        let whole = self
-            .bars
-            .get(bar)
-            .is_some_and(|length| (number + 1) * pair <= *length);
-        if number < 0 || !whole || self.ternary.contains(&(bar, number)) {
+        let Some((into, end)) = self.bars.get(bar) else {
+            return at;
+        };
+        let in_meter = at + *into as f64;
+        let number = (in_meter / pair as f64).floor() as i64;
+        let whole = number >= 0 && (number + 1) * pair <= *end;
+        if !whole || self.ternary.contains(&(bar, number)) {
             return at;
         }
         let start = (number * pair) as f64;
         let (long, short) = (f64::from(ratio.long), f64::from(ratio.short));
         let size = pair as f64;
-        start + map(at - start, size, size * long / (long + short))
+        let mapped = start + map(in_meter - start, size, size * long / (long + short));
+        mapped - *into as f64
     }
 }
 

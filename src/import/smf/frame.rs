@@ -24,6 +24,8 @@ pub struct Bar {
     pub start: i64,
     /// How long it lasts, shorter than its meter where another meter cuts it off.
     pub length: i64,
+    /// How far into its meter it begins: 0, but for a pickup.
+    pub into: i64,
     /// The meter.
     pub meter: Meter,
     /// The tempo at its start.
@@ -114,6 +116,7 @@ fn metered(meters: &[(i64, Meter)], until: i64) -> Result<Vec<Bar>, Unreadable> 
         bars.push(Bar {
             start: at,
             length,
+            into: 0,
             meter,
             tempo: None,
             key: None,
@@ -131,6 +134,9 @@ fn settle_pickup(bars: &mut [Bar]) {
         && first.length < second.length
     {
         first.meter = second.meter;
+    }
+    if let [first, _, ..] = bars {
+        first.into = (first.meter.bar().0 - first.length).max(0);
     }
 }
 

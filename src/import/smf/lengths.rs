@@ -1,8 +1,8 @@
 //! Written lengths from sounding ones.
 //!
 //! A bass sounds shorter than it is written; the share that sounds is the gate. The gate of a part is the commonest share
-//! of the distance to the next note, among those of 0.55 and more. Where at least half of those lie within 0.02 of it, the
-//! part was played by a machine or as strictly as by one, and of all ways to write a note (as long as the next is away, or
+//! of the distance to the next note, among those of 0.55 and more. Where at least half of those lie within 0.02 or 12 ms
+//! of it, the part was played by a machine or as strictly as by one, and of all ways to write a note (as long as the next is away, or
 //! shorter with rests; plain, short `'` or full `_`) the one is taken that sounds for as long. Where none does, and in
 //! all other parts, a note that sounds for [`REACHES`] or more of the distance is written up to the next one. A shorter
 //! one is staccato where the next comes within a quarter and it sounds for [`STACCATO_FROM`] of the distance; else it is
@@ -24,6 +24,10 @@ const STACCATO_FROM: f64 = 0.3;
 const BLIP_MS: f64 = 40.0;
 /// How far a share may be from the gate of a strict part.
 const STRICT: f64 = 0.02;
+/// How far the end of a note may be from it.
+const STRICT_MS: f64 = 12.0;
+/// What a gate mostly is: the middle of the scale on which the commonest share is looked for.
+const USUAL_GATE: i32 = 90;
 /// How exact lengths are at best.
 const SHARPEST_MS: f64 = 4.0;
 
@@ -150,12 +154,21 @@ impl Ruler<'_> {
             .filter(|(share, _)| *share >= 0.55)
             .collect();
         let near = |gate: f64| {
-            held.iter()
-                .filter(move |(share, _)| (share - gate).abs() <= STRICT)
+            held.iter().filter(move |(share, room)| {
+                let off_ms =
+                    (share - gate).abs() * self.lasts(room.from, room.next) * room.ms_per_tick;
+                (share - gate).abs() <= STRICT || off_ms <= STRICT_MS
+            })
         };
+        let share_of = |percent: i32| f64::from(percent) / 100.0;
         let common = (55..=100)
-            .map(|percent| f64::from(percent) / 100.0)
-            .max_by_key(|gate| near(*gate).count());
+            .max_by_key(|percent| {
+                (
+                    near(share_of(*percent)).count(),
+                    -(percent - USUAL_GATE).abs(),
+                )
+            })
+            .map(share_of);
         let Some(common) = common.filter(|_| !held.is_empty()) else {
             return (0.9, Rule::Free);
         };
@@ -183,6 +196,9 @@ impl Ruler<'_> {
             let lasts = self.lasts(room.from, room.from + length);
             for ((held, share), odd) in shares.into_iter().zip([0.0, 0.5, 1.0]) {
                 let rests = if length < whole { 0.8 } else { 0.0 };
+                // Staccato is for short values.
+                let long = held == Held::Short && length > TICKS_PER_QUARTER;
+                let odd = odd + if long { 2.0 } else { 0.0 };
                 let off = (room.sounds - share * lasts).abs() * room.ms_per_tick / spread_ms;
                 let cost = off + odd + rests;
                 if off <= 4.0 && best.is_none_or(|(least, _)| cost < least) {
@@ -224,10 +240,10 @@ impl Ruler<'_> {
         let start = self.bars.get(bar).map_or(0, |bar| bar.start);
         let straight = self.grid.straight_ticks();
         let triplet = self.grid.triplet_ticks();
-        let on = |at: i64, step: i64| (at - start) % step == 0;
-        let tripled = straight.is_none_or(|step| !on(room.from, step) || !on(room.next, step));
-        let step = triplet.filter(|_| tripled).or(straight);
-        let step = step.unwrap_or(TICKS_PER_QUARTER / 8);
+        let off = |at: i64, step: i64| (at - start) % step != 0;
+        let plain = straight.unwrap_or(TICKS_PER_QUARTER / 2);
+        let tripled = off(room.from, plain) || off(room.next, plain);
+        let step = triplet.filter(|_| tripled).unwrap_or(plain);
         let first = start + ((room.from - start) / step + 1) * step;
         let far = room.from + (room.sounds * 4.0) as i64 + 2 * step;
         (first..room.next.min(far)).step_by(step as usize)
