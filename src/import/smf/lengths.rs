@@ -93,6 +93,8 @@ pub struct Ruler<'r> {
     pub feel: &'r Feel,
     /// The grid.
     pub grid: Grid,
+    /// How widely onsets lie about it, in ms.
+    pub spread_ms: f64,
 }
 
 /// One note and the room it has.
@@ -190,6 +192,8 @@ impl Ruler<'_> {
     fn strict(&self, room: &Room, gate: f64, spread_ms: f64) -> Option<Written> {
         let whole = room.next - room.from;
         let shares = [(Held::Plain, gate), (Held::Short, 0.5), (Held::Full, 1.0)];
+        // Where a note is cut by the hand, the spread of its onset is in its length.
+        let furthest = 4.0 * spread_ms.max(self.spread_ms);
         let mut best: Option<(f64, Written)> = None;
         let shorter = self.ends(room).map(|end| end - room.from);
         for length in [whole].into_iter().chain(shorter) {
@@ -199,9 +203,9 @@ impl Ruler<'_> {
                 // Staccato is for short values.
                 let long = held == Held::Short && length > TICKS_PER_QUARTER;
                 let odd = odd + if long { 2.0 } else { 0.0 };
-                let off = (room.sounds - share * lasts).abs() * room.ms_per_tick / spread_ms;
-                let cost = off + odd + rests;
-                if off <= 4.0 && best.is_none_or(|(least, _)| cost < least) {
+                let off_ms = (room.sounds - share * lasts).abs() * room.ms_per_tick;
+                let cost = off_ms / spread_ms + odd + rests;
+                if off_ms <= furthest && best.is_none_or(|(least, _)| cost < least) {
                     best = Some((cost, Written { length, held }));
                 }
             }

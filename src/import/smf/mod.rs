@@ -249,6 +249,7 @@ impl Reading {
             bars: &bars,
             feel: &feel,
             grid,
+            spread_ms: self.fit.spread_ms,
         };
         let lengths = ruler.write(&sounded);
         said.push(told(&lengths));

@@ -45,7 +45,8 @@ pub struct Fit {
     pub grid: Grid,
     /// One an onset.
     pub moved: Vec<Moved>,
-    spread_ms: f64,
+    /// The spread about it.
+    pub spread_ms: f64,
     median_ms: f64,
     /// Notes that the spread does not explain.
     off: usize,
