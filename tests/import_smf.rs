@@ -420,8 +420,11 @@ fn what_is_no_line_is_refused_with_what_to_do() {
 
 #[derive(serde::Deserialize)]
 struct Golden {
-    notes: Vec<(u64, Option<u64>, f64, Option<f64>, u8, u8, u8)>,
+    notes: Vec<GoldenNote>,
 }
+
+/// Onset and off in ticks, the same in seconds, channel, key, velocity.
+type GoldenNote = (u64, Option<u64>, f64, Option<f64>, u8, u8, u8);
 
 /// mido 1.3.3 read the same files (`tests/golden/smf_notes.py`): each note of the channel is at its place, moved by what the
 /// error report says at most, or counted as lost.

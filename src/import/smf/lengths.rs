@@ -286,3 +286,97 @@ fn plain(length: i64) -> Written {
         held: Held::Plain,
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::line::meter::Meter;
+
+    fn written(sounds: &[(i64, f64)]) -> (Vec<(i64, Held)>, Rule) {
+        let bars: Vec<Bar> = (0..4)
+            .map(|n| Bar {
+                start: n * 3840,
+                length: 3840,
+                into: 0,
+                meter: Meter { upper: 4, lower: 4 },
+                tempo: None,
+                key: None,
+                mark: None,
+            })
+            .collect();
+        let ruler = Ruler {
+            bars: &bars,
+            feel: &Feel::new(None, &[], &bars),
+            grid: "1/8".parse().expect("a grid"),
+            spread_ms: 2.0,
+        };
+        let sounded = sounds.iter().map(|(at, sounds)| Sounded {
+            at: *at,
+            sounds: *sounds,
+            ms_per_tick: 0.5,
+        });
+        let lengths = ruler.write(&sounded.collect::<Vec<_>>());
+        let written = lengths.written.iter();
+        (
+            written.map(|note| (note.length, note.held)).collect(),
+            lengths.rule,
+        )
+    }
+
+    /// Shares of a quarter: 0.95, 0.62, 0.4 and 0.25, then 0.7 and 0.2 of a half.
+    #[test]
+    fn a_player_s_lengths_are_read_by_the_share_that_sounds() {
+        let played = [
+            (0, 912.0),
+            (960, 595.0),
+            (1920, 384.0),
+            (2880, 240.0),
+            (3840, 1344.0),
+            (5760, 384.0),
+            (7680, 2900.0),
+        ];
+        let (written, rule) = written(&played);
+        assert_eq!(rule, Rule::Free);
+        assert_eq!(
+            written,
+            [
+                (960, Held::Plain),
+                (960, Held::Plain),
+                (960, Held::Short),
+                (480, Held::Short),
+                (1920, Held::Plain),
+                (480, Held::Plain),
+                (3840, Held::Plain),
+            ]
+        );
+    }
+
+    #[test]
+    fn a_machine_s_lengths_are_read_exactly() {
+        let played = [
+            (0, 864.0),
+            (960, 432.0),
+            (1920, 480.0),
+            (2880, 864.0),
+            (3840, 1296.0),
+            (5760, 1920.0),
+            (7680, 864.0),
+            (8640, 864.0),
+        ];
+        let (written, rule) = written(&played);
+        assert!(matches!(rule, Rule::Strict { .. }));
+        assert_eq!(
+            written,
+            [
+                (960, Held::Plain),
+                (480, Held::Plain),
+                (960, Held::Short),
+                (960, Held::Plain),
+                (1440, Held::Plain),
+                (1920, Held::Full),
+                (960, Held::Plain),
+                (960, Held::Plain),
+            ]
+        );
+    }
+}
