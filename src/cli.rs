@@ -6,6 +6,8 @@ use crate::commands::excerpting::ExcerptOptions;
 use crate::commands::options::{self, JudgingOptions};
 use crate::expected::silent_bars::SilentBars;
 use crate::expected::tempo_map::Speed;
+use crate::import::smf::feel::SwingChoice;
+use crate::import::smf::grid::Grid;
 use crate::line::key_signature::KeySignature;
 use crate::line::meter::Meter;
 use crate::line::tuning::Tuning;
@@ -265,6 +267,38 @@ pub struct ImportArgs {
     /// The open strings as they sound, such as "B0 E1 A1 D2 G2" [default: as the file says, else as few as reach all notes]
     #[arg(long, value_name = "STRINGS", value_parser = options::tuning)]
     pub tuning: Option<Tuning>,
+    /// What is only for MIDI files.
+    #[command(flatten)]
+    pub midi: MidiImportArgs,
+}
+
+/// What `leadsman import` takes of a MIDI file, and how.
+#[derive(Args, Debug)]
+pub struct MidiImportArgs {
+    /// MIDI files: which track, by its number, its name or a piece of its name [default: the only bass, else the lowest of a single voice]
+    #[arg(long, value_name = "TRACK")]
+    pub track: Option<String>,
+    /// MIDI files: which channel, 1 to 16
+    #[arg(long, value_name = "CHANNEL", value_parser = clap::value_parser!(u8).range(1..=16))]
+    pub channel: Option<u8>,
+    /// MIDI files: the grid that notes are moved to, such as 1/16, 1/8t (triplets) or 1/16+1/8t [default: the coarsest that explains them]
+    #[arg(long, value_name = "GRID")]
+    pub grid: Option<Grid>,
+    /// MIDI files: how eighths are swung, `straight` or a ratio such as 2:1 [default: what is found]
+    #[arg(long, value_name = "RATIO")]
+    pub swing: Option<SwingChoice>,
+}
+
+impl MidiImportArgs {
+    /// Which of them were given.
+    pub fn given(&self) -> [(&'static str, bool); 4] {
+        [
+            ("--track", self.track.is_some()),
+            ("--channel", self.channel.is_some()),
+            ("--grid", self.grid.is_some()),
+            ("--swing", self.swing.is_some()),
+        ]
+    }
 }
 
 /// [`Backend`] by name.

@@ -133,3 +133,76 @@ fn what_cannot_be_read_is_named_with_its_place() {
         assert!(ran.err.starts_with(words), "{file}: {}", ran.err);
     }
 }
+
+#[test]
+fn a_midi_file_becomes_a_line_and_the_error_report_is_said() {
+    let bench = Bench::new("");
+    let eighths: Vec<_> = (0..8)
+        .map(|n| takes::note(250.0 * f64::from(n), 28 + n, 225.0))
+        .collect();
+    bench.write("slack tide.mid", &takes::smf(&eighths));
+    let ran = bench.run(&["import", "slack tide.mid"]);
+    assert_eq!(ran.code, Some(0), "{}", ran.err);
+    assert_eq!(
+        ran.out,
+        "# From slack tide.mid (MIDI file, track 1, channel 1, grid 1/8).
+# It names no tempo: 120 is a guess.
+
+title   = \"slack tide\"
+meter   = \"4/4\"
+tempo   = 120
+
+[[section]]
+name    = \"A\"
+notes   = \"E1/8 F1/8 F#1/8 G1/8 Ab1/8 A1/8 Bb1/8 B1/8\"
+"
+    );
+    assert_eq!(
+        ran.err,
+        "note: grid 1/8: notes were moved by 0.0 ms on average (they lie at +0.0 ms), by 0.0 ms at most (bar 1 beat 4.5)
+note: lengths are exact: plain notes sound for 0.9 of what is written (gate)
+"
+    );
+    let coarse = bench.run(&["import", "slack tide.mid", "--grid", "1/4"]);
+    assert!(
+        coarse
+            .err
+            .contains("4 were moved by more than a third of the grid: bar 1 beat"),
+        "{}",
+        coarse.err
+    );
+    assert!(
+        coarse
+            .out
+            .contains("#   3 notes too close to another for the grid (left out)"),
+        "{}",
+        coarse.out
+    );
+}
+
+#[test]
+fn an_option_of_the_other_format_is_refused() {
+    let bench = bench();
+    let ran = bench.run(&["import", "slack tide.musicxml", "--track", "1"]);
+    assert_eq!(ran.code, Some(2));
+    assert!(
+        ran.err
+            .ends_with("error: slack tide.musicxml: --track is for MIDI files\n"),
+        "{}",
+        ran.err
+    );
+    bench.write("tide.mid", &takes::smf(&[takes::note(0.0, 40, 400.0)]));
+    let ran = bench.run(&["import", "tide.mid", "--voice", "1"]);
+    assert!(
+        ran.err
+            .ends_with("error: tide.mid: --voice is for MusicXML\n"),
+        "{}",
+        ran.err
+    );
+    let ran = bench.run(&["import", "tide.mid", "--grid", "1/7"]);
+    assert!(
+        ran.err.contains("`1/7` is not a grid (such as `1/16`"),
+        "{}",
+        ran.err
+    );
+}

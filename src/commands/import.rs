@@ -4,7 +4,7 @@ use super::line_file::{self, Existing};
 use super::shared::note;
 use super::{Failure, Outcome};
 use crate::cli::ImportArgs;
-use crate::import::musicxml;
+use crate::import::{musicxml, smf};
 use crate::line::parse::parse;
 use crate::line::print::print;
 use crate::score::Score;
@@ -96,12 +96,21 @@ fn source(args: &ImportArgs, bytes: &[u8]) -> Result<Source, Failure> {
     let in_file =
         |why: &dyn std::fmt::Display| Failure::input(format!("{}: {why}", args.file.display()));
     if musicxml::is_musicxml(bytes) {
+        only_for("MIDI files", &args.midi.given()).map_err(|why| in_file(&why))?;
         return musicxml_source(args, bytes).map_err(|error| in_file(&error));
+    }
+    if smf::is_smf(bytes) {
+        let musicxml = [
+            ("--part", args.part.is_some()),
+            ("--voice", args.voice.is_some()),
+        ];
+        only_for("MusicXML", &musicxml).map_err(|why| in_file(&why))?;
+        return smf_source(args, bytes).map_err(|error| in_file(&error));
     }
     let why = if bytes.is_empty() {
         "the file is empty"
     } else {
-        "this is not a MusicXML file (.musicxml, .xml or .mxl)"
+        "this is neither a MusicXML file (.musicxml, .xml or .mxl) nor a MIDI file (.mid)"
     };
     Err(in_file(&why))
 }
@@ -117,6 +126,29 @@ fn musicxml_source(args: &ImportArgs, bytes: &[u8]) -> Result<Source, musicxml::
         said: read.said,
         score: read.score,
     })
+}
+
+fn smf_source(args: &ImportArgs, bytes: &[u8]) -> Result<Source, smf::error::Unreadable> {
+    let choice = smf::Choice {
+        track: args.midi.track.clone(),
+        channel: args.midi.channel,
+        grid: args.midi.grid,
+        swing: args.midi.swing,
+    };
+    let read = smf::read(bytes, &choice)?;
+    Ok(Source {
+        is: format!("MIDI file, {}, grid {}", read.part, read.moves.grid),
+        said: read.said,
+        score: read.score,
+    })
+}
+
+/// Options that another format has are a mistake, not a wish that can be passed over.
+fn only_for(format: &str, given: &[(&str, bool)]) -> Result<(), String> {
+    match given.iter().find(|(_, given)| *given) {
+        Some((option, _)) => Err(format!("{option} is for {format}")),
+        None => Ok(()),
+    }
 }
 
 /// The comment at the head of the line: where it came from, and what was lost.

@@ -27,7 +27,7 @@ use crate::line::key_signature::KeySignature;
 use crate::line::meter::Meter;
 use crate::line::pitch::Pitch;
 use crate::line::tuning::{StringNumber, Tuning};
-use crate::line::{Marks, Stroke, SwingRatio, Swung, Tempo};
+use crate::line::{Gate, Marks, Stroke, SwingRatio, Swung, Tempo};
 use crate::units::Ticks;
 use lost::Losses;
 
@@ -38,6 +38,8 @@ pub struct Score {
     pub title: Option<String>,
     /// The open strings where the source names them; `None` lets `tidy` take the smallest bass that has all notes.
     pub tuning: Option<Tuning>,
+    /// The share of written lengths that sounds, where the source tells.
+    pub gate: Option<Gate>,
     /// The measures as written, each once.
     pub measures: Vec<Measure>,
     /// The measures in the order in which they are played: indices into `measures`, repeats, endings and jumps

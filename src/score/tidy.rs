@@ -128,7 +128,7 @@ fn line(
         swing: first.swing,
         swung: first.swung,
         tuning,
-        gate: Gate::DEFAULT,
+        gate: score.gate.unwrap_or(Gate::DEFAULT),
         // A section without a key has the line's, if there is one.
         key: first
             .key

@@ -91,6 +91,7 @@ pub fn read(bytes: &[u8], choice: &Choice) -> Result<Read, Unreadable> {
         score: Score {
             title: title(&document),
             tuning: walked.tuning.clone(),
+            gate: None,
             measures: measures(walked, events),
             playing,
             losses,

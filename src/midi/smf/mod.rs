@@ -37,6 +37,8 @@ pub struct SmfFile {
     pub tempi: Vec<TempoChange>,
     /// The time signatures of all tracks by tick; empty when the file names none (4/4 by the standard).
     pub time_signatures: Vec<TimeSignature>,
+    /// The key signatures of all tracks by tick.
+    pub keys: Vec<KeyChange>,
     /// The texts of all tracks by tick.
     pub texts: Vec<TextEvent>,
     /// What could not be read; empty for a file that is whole.
@@ -98,6 +100,25 @@ pub struct TimeSignature {
     pub upper: u8,
     /// The lower number, a power of two.
     pub lower: u32,
+}
+
+/// A key signature from a tick on.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct KeyChange {
+    /// Ticks since the start of the file.
+    pub tick: u64,
+    /// Sharps, negative for flats; -7 to 7.
+    pub sharps: i8,
+    /// Major or minor.
+    pub mode: KeyMode,
+}
+
+/// What a key signature of a file says about the mode.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[allow(missing_docs)] // the names are the documentation
+pub enum KeyMode {
+    Major,
+    Minor,
 }
 
 /// A text in a track.
@@ -208,6 +229,7 @@ fn timed(header: Header, mut content: Content) -> SmfFile {
     let tracks = content.tracks.into_iter();
     content.meters.sort_by_key(|meter| meter.0);
     content.texts.sort_by_key(|text| text.tick);
+    content.keys.sort_by_key(|key| key.tick);
     SmfFile {
         format: header.format,
         division: header.division,
@@ -223,6 +245,7 @@ fn timed(header: Header, mut content: Content) -> SmfFile {
                 lower,
             })
             .collect(),
+        keys: content.keys,
         texts: content
             .texts
             .into_iter()

@@ -2,11 +2,12 @@
 
 use super::damage::{Damage, DamageKind};
 use super::event_reader::TrackEvent;
-use super::{TextKind, decode_text};
+use super::{KeyChange, KeyMode, TextKind, decode_text};
 use crate::played::MidiMessage;
 
 const META_TEMPO: u8 = 0x51;
 const META_TIME_SIGNATURE: u8 = 0x58;
+const META_KEY_SIGNATURE: u8 = 0x59;
 
 /// Everything that was read from the tracks.
 #[derive(Default)]
@@ -16,6 +17,8 @@ pub(super) struct Content {
     pub(super) tempi: Vec<(u64, u32)>,
     /// (tick, upper number, lower number), track by track.
     pub(super) meters: Vec<(u64, u8, u32)>,
+    /// Track by track.
+    pub(super) keys: Vec<KeyChange>,
     /// Track by track.
     pub(super) texts: Vec<RawText>,
     pub(super) damage: Vec<Damage>,
@@ -84,6 +87,13 @@ impl Content {
                 self.meters.push((tick, upper, 1 << power));
             }
             (META_TIME_SIGNATURE, _) => self.damage_track(byte, DamageKind::TimeSignature, 0, 0),
+            (META_KEY_SIGNATURE, &[sharps, minor @ 0..=1])
+                if (-7..=7).contains(&(sharps as i8)) =>
+            {
+                let sharps = sharps as i8;
+                let mode = [KeyMode::Major, KeyMode::Minor][usize::from(minor)];
+                self.keys.push(KeyChange { tick, sharps, mode });
+            }
             (0x01..=0x0F, _) => self.add_text(TextKind::from_byte(kind), data, tick),
             _ => {}
         }
