@@ -174,7 +174,7 @@ note: lengths are exact: plain notes sound for 0.9 of what is written (gate)
     assert!(
         coarse
             .out
-            .contains("#   3 notes too close to another for the grid (left out)"),
+            .contains("#   3 × notes too close to another for the grid (left out)"),
         "{}",
         coarse.out
     );

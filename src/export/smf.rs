@@ -11,9 +11,10 @@ use crate::expected::{Expected, ExpectedNote, unroll};
 use crate::line::bar_range::BarRange;
 use crate::line::key_signature::KeySignature;
 use crate::line::tuning::StringNumber;
-use crate::line::{Line, Place, Stop, SwingRatio, Swung};
+use crate::line::{Line, Place, Stop};
 use crate::midi::conductor::{Conductor, ConductorError, DIVISION, TICKS_PER_WRITTEN_TICK};
 use crate::midi::message;
+use crate::midi::swing_marker::SwingMarker;
 use crate::midi::take_writer::BASS_TRACK;
 use crate::midi::tick_clock::MAX_TEMPO;
 use crate::midi::track_bytes::{META_TRACK_NAME, TrackBytes};
@@ -106,22 +107,19 @@ fn straightened(line: &Line) -> Line {
 
 /// The swing where it begins and changes: `swing 2:1 of 1/8`.
 fn swings(line: &Line, expected: &Expected, tick: impl Fn(Ticks) -> u64) -> Vec<(u64, String)> {
-    let mut said: Option<(SwingRatio, Swung)> = None;
+    let mut said = SwingMarker::Straight;
     let mut markers = Vec::new();
     for bar in &expected.bars {
         let section = &line.sections[usize::from(bar.section)];
         let swung = section.swung.unwrap_or(line.swung);
         let ratio = section.swing.or(line.swing);
-        let swing = ratio.filter(|ratio| ratio.long != ratio.short);
-        let swing = swing.map(|ratio| (ratio, swung));
-        if swing != said {
-            let of = match swing {
-                Some((ratio, Swung::Eighth)) => format!("swing {ratio} of 1/8"),
-                Some((ratio, Swung::Sixteenth)) => format!("swing {ratio} of 1/16"),
-                None => "straight".to_string(),
-            };
-            markers.push((tick(bar.start), of));
-            said = swing;
+        let marker = match ratio.filter(|ratio| ratio.long != ratio.short) {
+            Some(ratio) => SwingMarker::Swung(ratio, swung),
+            None => SwingMarker::Straight,
+        };
+        if marker != said {
+            markers.push((tick(bar.start), marker.to_string()));
+            said = marker;
         }
     }
     markers

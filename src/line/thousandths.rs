@@ -2,6 +2,7 @@
 
 use super::{Gate, SwingRatio, Swung, Tempo};
 use std::fmt;
+use std::str::FromStr;
 
 /// Why a text is no such decimal.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -56,6 +57,27 @@ impl fmt::Display for Gate {
 impl fmt::Display for SwingRatio {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         write!(f, "{}:{}", write(self.long), write(self.short))
+    }
+}
+
+/// The text is no swing ratio from 1:1 to 4:1.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct NotASwingRatio;
+
+impl FromStr for SwingRatio {
+    type Err = NotASwingRatio;
+
+    fn from_str(text: &str) -> Result<SwingRatio, NotASwingRatio> {
+        let (long, short) = text.split_once(':').ok_or(NotASwingRatio)?;
+        let half = |text: &str| read(text.trim()).map_err(|_| NotASwingRatio);
+        let (long, short) = (half(long)?, half(short)?);
+        // A hundred to a hundred is as far as a ratio is worth writing out; it keeps exact time in range.
+        let is_ratio = (1..=100_000).contains(&short) && (short..=4 * short).contains(&long);
+        if is_ratio && long <= 100_000 {
+            Ok(SwingRatio { long, short })
+        } else {
+            Err(NotASwingRatio)
+        }
     }
 }
 

@@ -56,19 +56,8 @@ impl FromStr for SwingChoice {
         if text == "straight" {
             return Ok(SwingChoice::Straight);
         }
-        let wrong = || NotASwing(text.to_owned());
-        let (long, short) = text.split_once(':').ok_or_else(wrong)?;
-        let number = |text: &str| text.trim().parse::<f64>().ok().filter(|n| n.is_finite());
-        let (long, short) = number(long).zip(number(short)).ok_or_else(wrong)?;
-        let ratio = long / short;
-        if !(1.0..=4.0).contains(&ratio) || !(0.001..=100.0).contains(&short) {
-            return Err(wrong());
-        }
-        let thousandths = |number: f64| (number * 1000.0).round() as u32;
-        Ok(SwingChoice::Ratio(SwingRatio {
-            long: thousandths(long),
-            short: thousandths(short),
-        }))
+        let ratio = text.parse().map_err(|_| NotASwing(text.to_owned()))?;
+        Ok(SwingChoice::Ratio(ratio))
     }
 }
 

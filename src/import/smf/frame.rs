@@ -7,6 +7,7 @@ use crate::line::Tempo;
 use crate::line::key_signature::KeySignature;
 use crate::line::meter::{MOST_BEATS, Meter};
 use crate::midi::smf::{SmfFile, TextKind};
+use crate::midi::swing_marker::SwingMarker;
 use crate::score::lost::{Losses, Spot};
 use crate::units::{TICKS_PER_QUARTER, Ticks};
 
@@ -34,6 +35,8 @@ pub struct Bar {
     pub key: Option<KeySignature>,
     /// The marker that stands in it.
     pub mark: Option<String>,
+    /// The marker in it that says how straight notes swing from there on.
+    pub swing: Option<SwingMarker>,
 }
 
 /// File ticks to ticks of a line.
@@ -121,6 +124,7 @@ fn metered(meters: &[(i64, Meter)], until: i64) -> Result<Vec<Bar>, Unreadable> 
             tempo: None,
             key: None,
             mark: None,
+            swing: None,
         });
         at += length;
     }
@@ -141,8 +145,11 @@ fn settle_pickup(bars: &mut [Bar]) {
 }
 
 fn name(bars: &mut [Bar], file: &SmfFile, scale: Scale, losses: &mut Losses) {
-    let markers = file.texts.iter().filter(|t| t.kind == TextKind::Marker);
-    for marker in markers.filter(|marker| !marker.text.trim().is_empty()) {
+    let markers = || file.texts.iter().filter(|t| t.kind == TextKind::Marker);
+    let is_swing = |text: &str| matches!(text.parse(), Ok(SwingMarker::Swung(..)));
+    // A section may be called "straight" where nothing swings.
+    let has_swing = markers().any(|marker| is_swing(&marker.text));
+    for marker in markers().filter(|marker| !marker.text.trim().is_empty()) {
         let at = scale.near(marker.tick);
         let after = bars.partition_point(|bar| bar.start <= at + ON_LINE);
         let Some(index) = after.checked_sub(1) else {
@@ -163,6 +170,10 @@ fn name(bars: &mut [Bar], file: &SmfFile, scale: Scale, losses: &mut Losses) {
                 "markers inside a bar (its section begins with the bar)",
                 spot.clone(),
             );
+        }
+        if let Some(swing) = marker.text.parse().ok().filter(|_| has_swing) {
+            bar.swing = Some(swing);
+            continue;
         }
         match bar.mark {
             Some(_) => losses.add("second markers of a bar", spot),

@@ -16,7 +16,7 @@ mod strikes;
 mod tempo;
 mod touch;
 
-use crate::line::Marks;
+use crate::line::{Marks, SwingRatio, Swung};
 use crate::midi::smf::{self, SmfFile, TextKind};
 use crate::midi::tick_clock::Division;
 use crate::score::lost::{Losses, Spot};
@@ -176,6 +176,8 @@ impl Reading {
         let swing = match choice.swing {
             Some(SwingChoice::Straight) => None,
             Some(SwingChoice::Ratio(ratio)) => Some((ratio, Default::default())),
+            // The file says how its straight notes swing.
+            None if bars.iter().any(|bar| bar.swing.is_some()) => None,
             None => feel::find(&places, bars).map(|found| {
                 said.push(found.to_string());
                 (found.ratio, found.swung)
@@ -233,7 +235,7 @@ impl Reading {
         said: &mut Vec<String>,
         mut losses: Losses,
     ) -> Score {
-        let swing = self.feel.swing;
+        let swings = swings(&bars, self.feel.swing);
         let grid = self.fit.grid;
         let feel = self.feel;
         let struck = strikes::settle(self.strikes, &self.places, &bars, &mut losses);
@@ -256,8 +258,8 @@ impl Reading {
         let touch = Touch::of(struck.iter().map(|(_, strike)| strike.velocity));
         said.extend(touch.map(|touch| touch.to_string()));
         let mut measures: Vec<Measure> = (1..)
-            .zip(&bars)
-            .map(|(number, bar): (usize, &Bar)| Measure {
+            .zip(std::iter::zip(&bars, swings))
+            .map(|(number, (bar, swing)): (usize, (&Bar, _))| Measure {
                 name: number.to_string(),
                 meter: bar.meter,
                 length: Ticks(bar.length),
@@ -287,6 +289,19 @@ impl Reading {
             losses,
         }
     }
+}
+
+/// The swing of each bar: as the onsets have it, or as the file's own markers say.
+fn swings(bars: &[Bar], found: Option<(SwingRatio, Swung)>) -> Vec<Option<(SwingRatio, Swung)>> {
+    let mut now = found;
+    bars.iter()
+        .map(|bar| {
+            if let Some(marker) = bar.swing.filter(|_| found.is_none()) {
+                now = marker.swing();
+            }
+            now
+        })
+        .collect()
 }
 
 fn spot(bars: &[Bar], bar: usize, at: i64) -> Spot {

@@ -1,0 +1,94 @@
+//! Line → MIDI file → line keeps what a MIDI file can hold: every note with its key and written place, meters, the
+//! swing (as a marker beside straight notes), and the title.
+//!
+//! A pickup comes back as a whole bar with rests. Not compared, because the format does not hold it: strings, frets, fingers, strokes, chords, spelling, what is a dead
+//! note and what a pitched one, how notes are tied together from pieces, passes (they come back as they are played).
+//! Written lengths come back by a rule (`import::smf::lengths`), which `tests/import_smf.rs` looks at.
+
+use leadsman::expected::tempo_map::Speed;
+use leadsman::expected::{Expected, unroll};
+use leadsman::export::smf::{Feel, write};
+use leadsman::import::smf::{Choice, read};
+use leadsman::line::read::read as read_line;
+use leadsman::line::{Line, SwingRatio, Swung};
+use leadsman::score::tidy::{Wishes, tidy};
+use leadsman::units::{Key, Ticks};
+use std::path::Path;
+
+fn there_and_back(line: &Line, feel: Feel) -> Line {
+    let exported = write(line, None, Speed::WRITTEN, feel).expect("a file");
+    let choice = Choice {
+        // Fine enough for every house line; what is found without being told is for `tests/import_smf.rs`.
+        grid: Some("1/16+1/16t".parse().expect("a grid")),
+        ..Choice::default()
+    };
+    let read = read(&exported.bytes, &choice).expect("a part");
+    assert!(read.moves.largest.0.abs() < 0.5, "{:?}", read.moves);
+    let wishes = Wishes {
+        title: "untitled".into(),
+        tuning: Some(line.tuning.clone()),
+        ..Wishes::default()
+    };
+    tidy(&read.score, &wishes).expect("a line").0
+}
+
+/// Where a note is written, and its key.
+fn struck(expected: &Expected) -> Vec<(Ticks, Option<Key>)> {
+    let mut struck: Vec<_> = expected
+        .notes
+        .iter()
+        .map(|note| (expected.bars[note.bar as usize].start + note.at, note.key))
+        .collect();
+    struck.sort();
+    struck
+}
+
+type BarFacts = (Ticks, String, Option<(SwingRatio, Swung)>);
+
+fn bars(line: &Line, expected: &Expected) -> Vec<BarFacts> {
+    let last = expected.notes.last().map_or(0, |note| note.bar) as usize;
+    let facts = |bar: &leadsman::expected::ExpectedBar| {
+        let section = &line.sections[usize::from(bar.section)];
+        let ratio = section.swing.or(line.swing);
+        let ratio = ratio.filter(|ratio| ratio.long != ratio.short);
+        let swung = section.swung.unwrap_or(line.swung);
+        (
+            bar.start,
+            bar.meter().to_string(),
+            ratio.map(|ratio| (ratio, swung)),
+        )
+    };
+    expected.bars[..=last].iter().map(facts).collect()
+}
+
+#[test]
+fn every_house_line_comes_back_straight_with_its_swing_as_a_marker() {
+    let mut compared = 0;
+    for entry in std::fs::read_dir("lines").expect("lines") {
+        let path = entry.expect("an entry").path();
+        let line = read_line(Path::new(&path)).expect("a line");
+        let back = there_and_back(&line, Feel::Straight);
+        let name = path.display();
+        assert_eq!(back.title, line.title, "{name}");
+        let (one, other) = (unroll(&line, Speed::WRITTEN), unroll(&back, Speed::WRITTEN));
+        let (ours, theirs) = (struck(&one), struck(&other));
+        assert_eq!(ours.len(), theirs.len(), "{name}");
+        // A pickup comes back at the end of a whole bar.
+        let moved = theirs[0].0 - ours[0].0;
+        assert!(line.pickup || moved == Ticks(0), "{name}: {moved:?}");
+        for (our, their) in std::iter::zip(ours, theirs) {
+            assert_eq!(our.0 + moved, their.0, "{name}");
+            // A dead note has come back as the pitch that it was written with.
+            assert!(
+                our.1.is_none() || our.1 == their.1,
+                "{name}: {our:?} {their:?}"
+            );
+        }
+        let whole = usize::from(line.pickup);
+        let mut ours = bars(&line, &one);
+        ours.iter_mut().for_each(|bar| bar.0 = bar.0 + moved);
+        assert_eq!(ours[whole..], bars(&back, &other)[whole..], "{name}");
+        compared += 1;
+    }
+    assert_eq!(compared, 20);
+}
