@@ -86,7 +86,7 @@ fn every_house_line_comes_back_straight_with_its_swing_as_a_marker() {
         }
         let whole = usize::from(line.pickup);
         let mut ours = bars(&line, &one);
-        ours.iter_mut().for_each(|bar| bar.0 = bar.0 + moved);
+        ours.iter_mut().for_each(|bar| bar.0 += moved);
         assert_eq!(ours[whole..], bars(&back, &other)[whole..], "{name}");
         compared += 1;
     }

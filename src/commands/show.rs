@@ -167,13 +167,10 @@ fn engraved(
         (&args.html, html::page as fn(&Head<'_>, &Sheet) -> String),
         (&args.svg, svg::drawing),
     ];
-    let existing = match args.force {
-        true => Existing::Replaced,
-        false => Existing::Kept,
-    };
+    let existing = Existing::forced(args.force);
     for (path, draw) in files {
         if let Some(path) = path {
-            line_file::write(path, &draw(&head, &sheet), existing)?;
+            line_file::write(path, draw(&head, &sheet), existing)?;
         }
     }
     Ok(String::new())

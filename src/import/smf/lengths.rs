@@ -302,6 +302,7 @@ mod tests {
                 tempo: None,
                 key: None,
                 mark: None,
+                swing: None,
             })
             .collect();
         let ruler = Ruler {
