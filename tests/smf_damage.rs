@@ -84,6 +84,24 @@ fn a_track_that_is_cut_keeps_its_events_and_says_what_is_gone() {
     );
 }
 
+/// Found by fuzzing: the search for the next track went on for ever.
+#[test]
+fn a_file_that_is_cut_in_a_tracks_header_keeps_the_track_before_it() {
+    for cut in 4..8 {
+        let mut bytes = file(&[&[0, 0x90, 40, 100], &whole(&[0, 0x91, 41, 1])]);
+        bytes.truncate(26 + cut);
+        let file = read(&bytes);
+        assert_eq!(file.messages().len(), 1);
+        let kinds: Vec<DamageKind> = file.damage.iter().map(|damage| damage.kind).collect();
+        let stray = DamageKind::Stray;
+        let missing = DamageKind::MissingTracks {
+            promised: 2,
+            found: 1,
+        };
+        assert_eq!(kinds, [DamageKind::NoEndOfTrack, stray, missing]);
+    }
+}
+
 #[test]
 fn a_length_that_was_never_filled_in_loses_nothing() {
     let mut bytes = file(&[

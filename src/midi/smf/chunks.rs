@@ -148,7 +148,7 @@ fn track(
 fn is_too_short(kind: DamageKind, stop: usize, bytes: &[u8], end: usize) -> bool {
     let stops = matches!(kind, DamageKind::NoEndOfTrack | DamageKind::CutShort);
     let rest = &bytes[stop..end];
-    stops && !rest.is_empty() && !is_chunk_head(rest)
+    stops && !rest.is_empty() && !rest.starts_with(&TRACK) && !is_chunk_head(rest)
 }
 
 /// A track that could not be read to its end.
