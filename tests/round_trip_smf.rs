@@ -5,6 +5,8 @@
 //! note and what a pitched one, how notes are tied together from pieces, passes (they come back as they are played).
 //! Written lengths come back by a rule (`import::smf::lengths`), which `tests/import_smf.rs` looks at.
 
+mod line_strategy;
+
 use leadsman::expected::tempo_map::Speed;
 use leadsman::expected::{Expected, unroll};
 use leadsman::export::smf::{Feel, write};
@@ -13,23 +15,24 @@ use leadsman::line::read::read as read_line;
 use leadsman::line::{Line, SwingRatio, Swung};
 use leadsman::score::tidy::{Wishes, tidy};
 use leadsman::units::{Key, Ticks};
-use std::path::Path;
+use proptest::prelude::*;
 
-fn there_and_back(line: &Line, feel: Feel) -> Line {
-    let exported = write(line, None, Speed::WRITTEN, feel).expect("a file");
+/// What comes back; `None` where the grid cannot hold the line's figures (the import says so).
+fn there_and_back(line: &Line, grid: &str) -> Option<Line> {
+    let exported = write(line, None, Speed::WRITTEN, Feel::Straight).expect("a file");
     let choice = Choice {
-        // Fine enough for every house line; what is found without being told is for `tests/import_smf.rs`.
-        grid: Some("1/16+1/16t".parse().expect("a grid")),
+        // What is found without being told is for `tests/import_smf.rs`.
+        grid: Some(grid.parse().expect("a grid")),
         ..Choice::default()
     };
-    let read = read(&exported.bytes, &choice).expect("a part");
-    assert!(read.moves.largest.0.abs() < 0.5, "{:?}", read.moves);
+    let read = read(&exported.bytes, &choice).ok()?;
     let wishes = Wishes {
         title: "untitled".into(),
         tuning: Some(line.tuning.clone()),
         ..Wishes::default()
     };
-    tidy(&read.score, &wishes).expect("a line").0
+    let is_held = read.moves.largest.0.abs() < 0.5;
+    is_held.then(|| tidy(&read.score, &wishes).expect("a line").0)
 }
 
 /// Where a note is written, and its key.
@@ -61,34 +64,49 @@ fn bars(line: &Line, expected: &Expected) -> Vec<BarFacts> {
     expected.bars[..=last].iter().map(facts).collect()
 }
 
+/// Compares the two; a dead note has come back as the pitch that it was written with.
+fn compare(line: &Line, back: &Line, name: &str) {
+    let (one, other) = (unroll(line, Speed::WRITTEN), unroll(back, Speed::WRITTEN));
+    let (ours, theirs) = (struck(&one), struck(&other));
+    assert_eq!(ours.len(), theirs.len(), "{name}");
+    // A pickup comes back at the end of a whole bar.
+    let moved = theirs[0].0 - ours[0].0;
+    assert!(line.pickup || moved == Ticks(0), "{name}: {moved:?}");
+    for (our, their) in std::iter::zip(ours, theirs) {
+        assert_eq!(our.0 + moved, their.0, "{name}");
+        assert!(
+            our.1.is_none() || our.1 == their.1,
+            "{name}: {our:?} {their:?}"
+        );
+    }
+    let whole = usize::from(line.pickup);
+    let mut ours = bars(line, &one);
+    ours.iter_mut().for_each(|bar| bar.0 += moved);
+    assert_eq!(ours[whole..], bars(back, &other)[whole..], "{name}");
+}
+
 #[test]
 fn every_house_line_comes_back_straight_with_its_swing_as_a_marker() {
     let mut compared = 0;
     for entry in std::fs::read_dir("lines").expect("lines") {
         let path = entry.expect("an entry").path();
-        let line = read_line(Path::new(&path)).expect("a line");
-        let back = there_and_back(&line, Feel::Straight);
-        let name = path.display();
-        assert_eq!(back.title, line.title, "{name}");
-        let (one, other) = (unroll(&line, Speed::WRITTEN), unroll(&back, Speed::WRITTEN));
-        let (ours, theirs) = (struck(&one), struck(&other));
-        assert_eq!(ours.len(), theirs.len(), "{name}");
-        // A pickup comes back at the end of a whole bar.
-        let moved = theirs[0].0 - ours[0].0;
-        assert!(line.pickup || moved == Ticks(0), "{name}: {moved:?}");
-        for (our, their) in std::iter::zip(ours, theirs) {
-            assert_eq!(our.0 + moved, their.0, "{name}");
-            // A dead note has come back as the pitch that it was written with.
-            assert!(
-                our.1.is_none() || our.1 == their.1,
-                "{name}: {our:?} {their:?}"
-            );
-        }
-        let whole = usize::from(line.pickup);
-        let mut ours = bars(&line, &one);
-        ours.iter_mut().for_each(|bar| bar.0 += moved);
-        assert_eq!(ours[whole..], bars(&back, &other)[whole..], "{name}");
+        let line = read_line(&path).expect("a line");
+        let back = there_and_back(&line, "1/16+1/16t").expect("a line on the grid");
+        assert_eq!(back.title, line.title, "{}", path.display());
+        compare(&line, &back, &path.display().to_string());
         compared += 1;
     }
     assert_eq!(compared, 20);
+}
+
+proptest! {
+    #![proptest_config(ProptestConfig::with_cases(48))]
+    #[test]
+    fn any_line_comes_back(line in line_strategy::lines()) {
+        let has_notes = !unroll(&line, Speed::WRITTEN).notes.is_empty();
+        prop_assume!(has_notes);
+        let back = there_and_back(&line, "1/32+1/16t");
+        prop_assume!(back.is_some());
+        compare(&line, &back.expect("a line"), "generated");
+    }
 }
