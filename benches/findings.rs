@@ -1,6 +1,6 @@
 //! What the findings can be trusted with: power, false findings, intervals, confusion, and cost.
 //!
-//!     cargo bench --bench findings                 # all tables, 1,000 takes a cell (about ten minutes)
+//!     cargo bench --bench findings                 # all tables, 1,000 takes a cell (some twenty minutes on two busy cores)
 //!     cargo bench --bench findings -- clean 4000   # one table, so many takes a cell
 //!
 //! Tables: `clean`, `power`, `target`, `confusion`, `cost`.
