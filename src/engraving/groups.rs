@@ -1,12 +1,10 @@
 //! Which figures of a bar hang together: by beams, and in triplets.
 
 use super::figures::Figure;
+use crate::line::grouping::{self, beam_beat};
 use crate::line::meter::Meter;
-use crate::units::{TICKS_PER_QUARTER, Ticks};
+use crate::units::Ticks;
 use std::ops::Range;
-
-/// The shortest plain length that triplets can fill, in ticks: a sixty-fourth.
-const SMALLEST: i64 = 60;
 
 /// The beamed groups of a bar, each of two figures or more; `offset` is where the bar begins in a full one.
 ///
@@ -20,17 +18,6 @@ pub(super) fn beamed(figures: &[Figure], meter: Meter, offset: Ticks) -> Vec<Ran
     })
 }
 
-/// Which beat of the beams a place in the full bar is in.
-pub(super) fn beam_beat(at: Ticks, meter: Meter) -> i64 {
-    if meter.is_compound() {
-        return at.0 / meter.beat().0;
-    }
-    let odd = meter.lower == 8 && meter.upper % 2 == 1 && meter.upper > 1;
-    let last = meter.bar().0 / TICKS_PER_QUARTER - 1;
-    let beat = at.0 / TICKS_PER_QUARTER;
-    if odd { beat.min(last) } else { beat }
-}
-
 /// Runs of two or more in which each figure hangs together with the next.
 fn runs(figures: &[Figure], joined: impl Fn(&Figure, &Figure) -> bool) -> Vec<Range<usize>> {
     let mut start = 0;
@@ -42,29 +29,9 @@ fn runs(figures: &[Figure], joined: impl Fn(&Figure, &Figure) -> bool) -> Vec<Ra
     chunks.filter(|run| run.len() > 1).collect()
 }
 
-/// The triplets of a bar. One ends as soon as its figures, two at least, fill a plain length: three eighths in a quarter, or a
-/// quarter and an eighth. What is left over is a triplet as it stands.
+/// The triplets of a bar.
 pub(super) fn triplets(figures: &[Figure]) -> Vec<Range<usize>> {
-    let mut triplets = Vec::new();
-    let mut open: Option<(usize, i64)> = None;
-    for (index, figure) in figures.iter().enumerate() {
-        if !figure.length.triplet {
-            continue;
-        }
-        let (start, before) = open.unwrap_or((index, 0));
-        let filled = before + figure.length.ticks().0;
-        let is_plain = filled % SMALLEST == 0 && (filled / SMALLEST).count_ones() == 1;
-        let goes_on = figures
-            .get(index + 1)
-            .is_some_and(|next| next.length.triplet);
-        if (is_plain && index > start) || !goes_on {
-            triplets.push(start..index + 1);
-            open = None;
-        } else {
-            open = Some((start, filled));
-        }
-    }
-    triplets
+    grouping::triplets(figures.iter().map(|figure| figure.length))
 }
 
 #[cfg(test)]

@@ -16,6 +16,7 @@ mod document;
 pub mod excerpt;
 mod fingerboard;
 pub mod format;
+pub mod grouping;
 pub mod head_comment;
 pub mod key_signature;
 mod layers;

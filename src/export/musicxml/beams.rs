@@ -4,8 +4,9 @@
 //! 9/8, 12/8), else quarters with a last one of three eighths where the number is odd (7/8 is 2 + 2 + 3).
 
 use super::measures::Figure;
+use crate::line::grouping::beam_beat;
 use crate::line::meter::Meter;
-use crate::units::{TICKS_PER_QUARTER, Ticks};
+use crate::units::Ticks;
 
 /// What a beam does at a note (MusicXML 4.0, `beam-value`).
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -32,7 +33,7 @@ impl Beam {
 /// The beams of each figure of a bar, the outermost first. `offset` is where the bar begins in a full one.
 pub(super) fn beams(figures: &[Figure], meter: Meter, offset: Ticks) -> Vec<Vec<Beam>> {
     let counts: Vec<usize> = figures.iter().map(count).collect();
-    let group = |index: usize| group(figures[index].at + offset, meter);
+    let group = |index: usize| beam_beat(figures[index].at + offset, meter);
     let mut beams = vec![Vec::new(); figures.len()];
     let mut start = 0;
     while start < figures.len() {
@@ -58,17 +59,6 @@ fn count(figure: &Figure) -> usize {
         32 => 3,
         _ => 0,
     }
-}
-
-/// Which group of the bar a place is in.
-fn group(at: Ticks, meter: Meter) -> i64 {
-    if meter.is_compound() {
-        return at.0 / meter.beat().0;
-    }
-    let odd = meter.lower == 8 && meter.upper % 2 == 1 && meter.upper > 1;
-    let groups = meter.bar().0 / TICKS_PER_QUARTER;
-    let group = at.0 / TICKS_PER_QUARTER;
-    if odd { group.min(groups - 1) } else { group }
 }
 
 fn of_note(counts: &[usize], index: usize) -> Vec<Beam> {

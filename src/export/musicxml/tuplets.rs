@@ -1,6 +1,7 @@
 //! Brackets over triplets: where one begins and ends.
 
 use super::measures::Figure;
+use crate::line::grouping::triplets;
 
 /// What the bracket of a triplet does at a note.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
@@ -9,30 +10,12 @@ pub(super) struct Bracket {
     pub(super) stops: bool,
 }
 
-/// The shortest plain length that triplets can fill, in ticks: a sixty-fourth.
-const SMALLEST: i64 = 60;
-
-/// The brackets of a bar. A bracket closes as soon as its notes, two at least, fill a plain length: three eighths in a
-/// quarter, an eighth and a sixteenth in an eighth. What is left over is bracketed as it stands.
+/// The brackets of a bar, one over each triplet.
 pub(super) fn brackets(figures: &[Figure]) -> Vec<Bracket> {
     let mut brackets = vec![Bracket::default(); figures.len()];
-    let mut open: Option<(usize, i64)> = None;
-    for (index, figure) in figures.iter().enumerate() {
-        if !figure.length.triplet {
-            continue;
-        }
-        let (start, before) = open.unwrap_or((index, 0));
-        let filled = before + figure.length.ticks().0;
-        let is_plain = filled % SMALLEST == 0 && (filled / SMALLEST).count_ones() == 1;
-        let next = figures.get(index + 1);
-        let run_ends = next.is_none_or(|next| !next.length.triplet);
-        if (is_plain && index > start) || run_ends {
-            brackets[start].starts = true;
-            brackets[index].stops = true;
-            open = None;
-        } else {
-            open = Some((start, filled));
-        }
+    for triplet in triplets(figures.iter().map(|figure| figure.length)) {
+        brackets[triplet.start].starts = true;
+        brackets[triplet.end - 1].stops = true;
     }
     brackets
 }
