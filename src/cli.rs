@@ -20,6 +20,7 @@ use std::path::PathBuf;
 pub mod export;
 pub mod latency;
 pub mod listen;
+pub mod logbook;
 pub mod show;
 
 pub use show::ShowArgs;
@@ -164,9 +165,18 @@ pub struct PlayArgs {
     /// Peak level of the click in dB below full scale; -6 at the most
     #[arg(long, value_name = "DB", default_value_t = -18.0, allow_negative_numbers = true)]
     pub level: f64,
-    /// Where to keep the take [default: a new file in leadsman's data folder]
+    /// Keep the take in this file as well
     #[arg(long, value_name = "FILE")]
     pub take: Option<PathBuf>,
+    /// Who plays [default: whoever played last]
+    #[arg(long, value_name = "NAME", value_parser = clap::builder::NonEmptyStringValueParser::new())]
+    pub player: Option<String>,
+    #[command(flatten)]
+    #[allow(missing_docs)]
+    pub logbook: logbook::LogbookArgs,
+    /// Keep the take out of the logbook, in a file: that of --take, or a new one in leadsman's data folder
+    #[arg(long, conflicts_with_all = ["logbook", "player"])]
+    pub no_logbook: bool,
     #[command(flatten)]
     #[allow(missing_docs)]
     pub shared: TakeArgs,
@@ -190,6 +200,9 @@ pub struct DemoArgs {
     /// Keep the take in this file
     #[arg(long, value_name = "FILE")]
     pub take: Option<PathBuf>,
+    /// Keep it in this logbook, under the player "stand-in"
+    #[arg(long, value_name = "FILE")]
+    pub logbook: Option<PathBuf>,
     #[command(flatten)]
     #[allow(missing_docs)]
     pub shared: TakeArgs,

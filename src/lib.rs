@@ -30,6 +30,7 @@ pub mod judge;
 pub mod latency;
 pub mod line;
 pub mod live;
+pub mod logbook;
 pub mod midi;
 pub mod page;
 pub mod played;

@@ -84,6 +84,7 @@ fn start_leadsman(line: &Path, take: &Path) -> Child {
             "truth-player",
             "--audio",
             "truth-recorder",
+            "--no-logbook",
             "--take",
         ])
         .arg(take)

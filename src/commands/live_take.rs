@@ -1,6 +1,7 @@
 //! What `play` and `demo` share: a take from its count-in to its report.
 
 use super::excerpting::Played;
+use super::keeping::{Keeping, Kept};
 use super::shared::{self, note};
 use super::{Failure, Outcome, fitting};
 use crate::backend::{Input, Session};
@@ -13,7 +14,6 @@ use crate::expected::{Expected, unroll};
 use crate::judge::settings::Latency;
 use crate::judge::{Reading, Settings};
 use crate::live::{self, Pace, Said, Stop};
-use crate::midi::take_writer::TakeWriter;
 use crate::played::TimedMessage;
 use crate::report::bar_line::{bar_line, heading};
 use crate::report::page::Printed;
@@ -23,7 +23,6 @@ use crate::take::recording::{Recording, conduct};
 use crate::take::{TakeEnd, TakeHead};
 use crate::units::Nanos;
 use std::io::{self, Write};
-use std::path::Path;
 use std::sync::Arc;
 
 /// A take about to be played.
@@ -99,11 +98,11 @@ impl LiveTake {
             .collect()
     }
 
-    /// Plays the take, prints it, and keeps it in `path`.
+    /// Plays the take, prints it, and keeps it.
     pub fn run(
         &self,
         session: Box<dyn Session>,
-        path: Option<&Path>,
+        keeping: Keeping,
         pace: Pace,
         stop: Stop,
         printed: Printed,
@@ -111,7 +110,8 @@ impl LiveTake {
         let mut head = self.head(&*session);
         let conductor =
             conduct(&self.expected, self.count_in, &mut head).map_err(Failure::input)?;
-        let writer = path.map(|path| create(path, &conductor)).transpose()?;
+        let length = self.origin(session.sample_rate()) + self.expected.end;
+        let (keepers, kept) = keeping.begin(&conductor, &head, length)?;
         let origin = self.origin(session.sample_rate());
         let (start, way) = (head.start(), head.way());
         let recording = Recording::new(
@@ -123,20 +123,20 @@ impl LiveTake {
         );
         // A reader of our output that has gone must not end the take: it is finished in silence.
         let mut shown = match printed {
-            Printed::Text(_) => self.announce(&*session, path),
+            Printed::Text(_) => self.announce(&*session, &kept),
             Printed::Json => Ok(()),
         };
-        let live = live::start(session, recording, writer, pace, stop.clone())?;
+        let live = live::start(session, recording, keepers, pace, stop.clone())?;
         for said in live.said() {
             if shown.is_ok() && printed != Printed::Json {
                 shown = self.say(&said);
             }
         }
-        let (played, kept) = live.finish();
-        let concluded = shown
-            .map_err(Failure::from)
-            .and_then(|()| self.conclude(played, (start, way), path, printed));
-        kept.map_err(|why| Failure::NotJudged(format!("the take could not be kept whole: {why}")))?;
+        let (played, whole) = live.finish();
+        let concluded = self.conclude(played, (start, way), &kept, shown.map(|()| printed));
+        whole.map_err(|why| {
+            Failure::NotJudged(format!("the take could not be kept whole: {why}"))
+        })?;
         concluded
     }
 
@@ -144,8 +144,8 @@ impl LiveTake {
         &self,
         played: live::Played,
         (start, way): (Nanos, Way),
-        path: Option<&Path>,
-        printed: Printed,
+        kept: &Kept,
+        printed: io::Result<Printed>,
     ) -> Outcome {
         let live::Played { mut judgement, end } = played;
         let mut expected = (*self.expected).clone();
@@ -153,7 +153,7 @@ impl LiveTake {
             shared::end_at(stopped, &mut expected, &mut judgement);
         }
         let take = TakeFacts {
-            file: path.map(|path| path.display().to_string()),
+            file: kept.file.as_ref().map(|file| file.display().to_string()),
             start_s: start.seconds(),
             played: judgement.played.len(),
             start_from: StartFrom::Take,
@@ -170,11 +170,19 @@ impl LiveTake {
             ..self.facts.clone()
         };
         let checked = shared::check(facts, take, &expected, &judgement, &self.settings);
+        // Whether or not anybody still reads what is printed.
+        let entered = kept.judged(&checked);
+        let printed = printed?;
         if printed != Printed::Json {
             writeln!(io::stdout())?;
         }
         shared::print(&checked, printed)?;
         fitting::say_octave(&expected, &judgement, &self.settings);
+        entered.map_err(|why| {
+            Failure::NotJudged(format!(
+                "the take is kept, what it was judged to be is not: {why}"
+            ))
+        })?;
         match end.lost {
             Some(lost) => Err(Failure::NotJudged(format!(
                 "{lost}; the take was kept up to there"
@@ -207,7 +215,7 @@ impl LiveTake {
         }
     }
 
-    fn announce(&self, session: &dyn Session, path: Option<&Path>) -> io::Result<()> {
+    fn announce(&self, session: &dyn Session, kept: &Kept) -> io::Result<()> {
         let mut out = io::stdout().lock();
         let mut say = |text: &str| writeln!(out, "{}", words::wrap(text, shared::width(), "", ""));
         if let Some(preface) = &self.preface {
@@ -227,9 +235,7 @@ impl LiveTake {
         if let Some(silent) = self.silent {
             say(&format!("Then {silent}, and so on."))?;
         }
-        if let Some(path) = path {
-            say(&format!("The take is kept in {}", path.display()))?;
-        }
+        kept.lines().try_for_each(|line| say(&line))?;
         say("Each note's offset in ms: minus is early, plus is late.")?;
         say("")
     }
@@ -264,17 +270,4 @@ impl LiveTake {
         let line = bar_line(&self.expected, bar, readings, shared::width() - 2);
         line.lines().try_for_each(|line| writeln!(out, "  {line}"))
     }
-}
-
-fn create(
-    path: &Path,
-    conductor: &crate::midi::conductor::Conductor,
-) -> Result<TakeWriter, Failure> {
-    TakeWriter::create(path, conductor).map_err(|error| match error.kind() {
-        io::ErrorKind::AlreadyExists => Failure::input(format!(
-            "{} is there already and is not written over: choose another --take",
-            path.display()
-        )),
-        _ => Failure::input(format!("cannot keep the take: {error}")),
-    })
 }

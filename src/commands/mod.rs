@@ -7,6 +7,7 @@ pub mod export;
 mod fitting;
 pub mod format;
 pub mod import;
+mod keeping;
 pub mod latency;
 mod line_file;
 pub mod lint;
@@ -40,6 +41,14 @@ impl Failure {
     /// Wrong input, in words.
     pub fn input(why: impl Display) -> Failure {
         Failure::WrongInput(why.to_string())
+    }
+
+    /// The same with what can be done about it.
+    fn with_hint(self, hint: &str) -> Failure {
+        match self {
+            Failure::WrongInput(why) => Failure::WrongInput(format!("{why}; {hint}")),
+            other => other,
+        }
     }
 }
 

@@ -15,7 +15,8 @@ use crate::judge::summary::summarise;
 use crate::judge::{Judgement, Settings};
 use crate::line::Line;
 use crate::line::mistakes::Mistakes;
-use crate::line::read::{ReadError, read};
+use crate::line::parse::parse;
+use crate::line::read::read_text;
 use crate::live::Stop;
 use crate::report::page::{Layout, Printed};
 use crate::report::words::WIDTH;
@@ -53,10 +54,15 @@ pub fn stop_on_signal() -> Result<Stop, Failure> {
 
 /// Reads a line; its mistakes are shown in colour where that can be seen.
 pub fn read_line(path: &Path) -> Result<Line, Failure> {
-    read(path).map_err(|error| match error {
-        ReadError::Mistakes(mistakes) => Failure::WrongInput(mistakes_shown(&mistakes)),
-        other => Failure::input(other),
-    })
+    read_line_and_source(path).map(|(line, _)| line)
+}
+
+/// The same with the text of its file.
+pub fn read_line_and_source(path: &Path) -> Result<(Line, String), Failure> {
+    let source = read_text(path).map_err(Failure::input)?;
+    let line = parse(&source, &path.display().to_string())
+        .map_err(|mistakes| Failure::WrongInput(mistakes_shown(&mistakes)))?;
+    Ok((line, source))
 }
 
 /// The mistakes of a line, in colour where that can be seen.

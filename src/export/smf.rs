@@ -15,7 +15,7 @@ use crate::line::{Line, Place, Stop};
 use crate::midi::conductor::{Conductor, ConductorError, DIVISION, TICKS_PER_WRITTEN_TICK};
 use crate::midi::message;
 use crate::midi::swing_marker::SwingMarker;
-use crate::midi::take_writer::BASS_TRACK;
+use crate::midi::take_track::BASS_TRACK;
 use crate::midi::tick_clock::MAX_TEMPO;
 use crate::midi::track_bytes::{META_TRACK_NAME, TrackBytes};
 use crate::played::MidiMessage;

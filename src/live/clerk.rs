@@ -5,11 +5,12 @@ use crate::backend::Input;
 use crate::backend::ring::RingReceiver;
 use crate::clock::glitch::Glitch;
 use crate::judge::Reading;
-use crate::midi::take_writer::TakeWriter;
 use crate::played::TimedMessage;
+use crate::take::keeper::Keeper;
 use crate::take::{END_TAG, GLITCH_TAG, TakeEnd};
 use crate::units::Nanos;
 use crossbeam_channel::Sender;
+use std::io;
 use std::thread;
 use std::time::{Duration, Instant};
 
@@ -39,26 +40,35 @@ pub enum Item {
 }
 
 struct Clerk<'a> {
-    writer: Option<TakeWriter>,
+    kept: Vec<Kept>,
     readings: Vec<Reading>,
     say: &'a Sender<Said>,
-    trouble: Option<String>,
     flushed: Instant,
-    /// The time of the last event: the file cannot go back behind it.
+    /// The time of the last event: a keeper cannot go back behind it.
     last: Nanos,
 }
 
-/// Works until the take is over; says whether the file was kept whole.
+/// One place where the take is kept.
+struct Kept {
+    keeper: Box<dyn Keeper>,
+    /// Whether the last attempt to write failed.
+    is_in_trouble: bool,
+}
+
+/// Works until the take is over; says whether it was kept whole everywhere.
 pub fn run(
     mut items: RingReceiver<Item>,
-    writer: Option<TakeWriter>,
+    keepers: Vec<Box<dyn Keeper>>,
     say: &Sender<Said>,
 ) -> Result<(), String> {
+    let kept = keepers.into_iter().map(|keeper| Kept {
+        keeper,
+        is_in_trouble: false,
+    });
     let mut clerk = Clerk {
-        writer,
+        kept: kept.collect(),
         readings: Vec::new(),
         say,
-        trouble: None,
         flushed: Instant::now(),
         last: Nanos::ZERO,
     };
@@ -92,16 +102,16 @@ impl Clerk<'_> {
     /// Written at once, so that a take that is killed has it too.
     fn note(&mut self, glitch: &Glitch) {
         let json = serde_json::to_string(glitch).unwrap_or_default();
-        if let Some(writer) = &mut self.writer {
+        for kept in &mut self.kept {
             // Only a text of 268 MB is refused.
-            let _ = writer.push_text(self.last, GLITCH_TAG, &json);
+            let _ = kept.keeper.push_text(self.last, GLITCH_TAG, &json);
         }
     }
 
     fn write(&mut self, event: TimedMessage) {
         self.last = event.at;
-        if let Some(writer) = &mut self.writer {
-            writer.push(event);
+        for kept in &mut self.kept {
+            kept.keeper.push(event);
         }
     }
 
@@ -110,25 +120,38 @@ impl Clerk<'_> {
             return;
         }
         self.flushed = Instant::now();
-        let flushed = self.writer.as_mut().map_or(Ok(()), TakeWriter::flush);
-        match flushed {
-            Ok(()) => self.trouble = None,
-            Err(error) if self.trouble.is_none() => {
-                self.trouble = Some(error.to_string());
-                self.tell(Said::CannotWrite(error.to_string()));
-            }
-            Err(_) => {}
+        let new_trouble: Vec<io::Error> = self.kept.iter_mut().filter_map(Kept::flush).collect();
+        for error in new_trouble {
+            self.tell(Said::CannotWrite(error.to_string()));
         }
     }
 
     fn finish(self, at: Nanos, end: &TakeEnd) -> Result<(), String> {
-        let Some(mut writer) = self.writer else {
-            return Ok(());
-        };
         let json = serde_json::to_string(end).unwrap_or_default();
-        writer
-            .push_text(at, END_TAG, &json)
-            .map_err(|error| error.to_string())?;
-        writer.finish().map_err(|error| error.to_string())
+        let finish = |mut keeper: Box<dyn Keeper>| {
+            keeper.push_text(at, END_TAG, &json)?;
+            keeper.finish()
+        };
+        // Each is brought to its end, whatever becomes of the others.
+        let failed: Vec<String> = self
+            .kept
+            .into_iter()
+            .filter_map(|kept| finish(kept.keeper).err())
+            .map(|error| error.to_string())
+            .collect();
+        if failed.is_empty() {
+            Ok(())
+        } else {
+            Err(failed.join("; "))
+        }
+    }
+}
+
+impl Kept {
+    /// Brings it to the disk; what is new in going wrong is told.
+    fn flush(&mut self) -> Option<io::Error> {
+        let error = self.keeper.flush().err();
+        let was_in_trouble = std::mem::replace(&mut self.is_in_trouble, error.is_some());
+        error.filter(|_| !was_in_trouble)
     }
 }

@@ -15,7 +15,7 @@ pub mod priority;
 use crate::backend::{Counters, Input, Session};
 use crate::expected::Expected;
 use crate::judge::Judgement;
-use crate::midi::take_writer::TakeWriter;
+use crate::take::keeper::Keeper;
 use crate::take::recording::Recording;
 use crate::units::Nanos;
 use crossbeam_channel::{Receiver, unbounded};
@@ -89,11 +89,11 @@ pub struct Live {
     said: Receiver<Said>,
 }
 
-/// Starts the threads. `writer` is none when the take is not to be kept.
+/// Starts the threads. Without keepers the take is not kept.
 pub fn start(
     session: Box<dyn Session>,
     recording: Recording,
-    writer: Option<TakeWriter>,
+    keepers: Vec<Box<dyn Keeper>>,
     pace: Pace,
     stop: Stop,
 ) -> std::io::Result<Live> {
@@ -102,7 +102,7 @@ pub fn start(
     let (say, said) = unbounded();
     let clerk = thread::Builder::new()
         .name("clerk".into())
-        .spawn(move || clerk::run(from_judging, writer, &say))?;
+        .spawn(move || clerk::run(from_judging, keepers, &say))?;
     let judging = thread::Builder::new()
         .name("judging".into())
         .spawn(move || judging::run(session, recording, expected.end, to_clerk, pace, &stop))?;

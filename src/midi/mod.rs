@@ -6,6 +6,7 @@ pub mod conductor;
 pub mod message;
 pub mod smf;
 pub mod swing_marker;
+pub mod take_track;
 pub mod take_writer;
 pub mod tick_clock;
 pub(crate) mod track_bytes;

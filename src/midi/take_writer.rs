@@ -10,26 +10,19 @@
 //!
 //! Killed means that the program ends; against a power cut only [`TakeWriter::finish`] helps, which waits for the disk.
 
-use super::conductor::{Conductor, DIVISION};
-use super::message;
-use super::smf::TAKE_TAG;
-use super::tick_clock::TickClock;
-use super::track_bytes::{END_OF_TRACK, META_TEXT, META_TRACK_NAME, TrackBytes};
-use super::vlq;
+use super::conductor::Conductor;
+use super::take_track::{TakeHeadBytes, TakeTrack, chunk_length};
+use super::track_bytes::END_OF_TRACK;
 use crate::played::TimedMessage;
 use crate::units::Nanos;
 use std::fs::{self, File, OpenOptions};
 use std::io::{self, Seek, SeekFrom, Write};
 use std::path::{Path, PathBuf};
 
-/// The name of the track that holds what was played.
-pub const BASS_TRACK: &str = "bass";
-
 /// A take being written. Belongs to an ordinary thread: it allocates and waits for the disk.
 #[derive(Debug)]
 pub struct TakeWriter {
     file: File,
-    clock: TickClock,
     track: GrowingTrack,
 }
 
@@ -40,7 +33,7 @@ struct GrowingTrack {
     start: u64,
     /// Where its data end on disk, after the End of Track.
     end: u64,
-    pending: TrackBytes,
+    new: TakeTrack,
 }
 
 /// Bytes and the place in the file where they go.
@@ -54,40 +47,21 @@ impl TakeWriter {
     /// Begins a take at `path`. The file appears at once with its whole conductor track and an empty bass track.
     /// [`io::ErrorKind::AlreadyExists`] if there is a file of that name: a take never overwrites one.
     pub fn create(path: &Path, conductor: &Conductor) -> io::Result<TakeWriter> {
-        let (head, track) = beginning(conductor);
+        let (head, track) = beginning(conductor)?;
         Ok(TakeWriter {
             file: create_whole(path, &head)?,
-            clock: conductor.clock().clone(),
             track,
         })
     }
 
-    /// Adds a message, in memory; its time is since the start of the file. Messages come in time: one that is earlier
-    /// than the last is put at the time of the last. Returns the message as it will be read from the file, or `None`
-    /// when it is no message that a file can hold (see [`message::encode`]).
+    /// Adds a message, in memory: see [`TakeTrack::push`].
     pub fn push(&mut self, message: TimedMessage) -> Option<TimedMessage> {
-        let bytes = message::encode(message.message)?;
-        let tick = self.clock.tick_of(message.at);
-        let tick = self.track.pending.push_message(tick, &bytes);
-        Some(TimedMessage {
-            at: self.clock.time_of(tick),
-            message: message.message,
-        })
+        self.track.new.push(message)
     }
 
-    /// Adds a text `tag`, a space, `json` likewise, for what is only known during the take or after it;
-    /// [`SmfFile::tagged`](super::smf::SmfFile::tagged) finds it.
-    /// [`io::ErrorKind::InvalidInput`] for a text longer than 268 MB, or with the tag of the settings, which are final.
+    /// Adds a text, in memory: see [`TakeTrack::push_text`].
     pub fn push_text(&mut self, at: Nanos, tag: &str, json: &str) -> io::Result<()> {
-        let text = format!("{tag} {json}");
-        if text.len() > vlq::MAX as usize || tag == TAKE_TAG {
-            return Err(io::ErrorKind::InvalidInput.into());
-        }
-        let tick = self.clock.tick_of(at);
-        self.track
-            .pending
-            .push_meta(tick, META_TEXT, text.as_bytes());
-        Ok(())
+        self.track.new.push_text(at, tag, json)
     }
 
     /// Brings the file on disk up to what was pushed. After an error it may be tried again; nothing is lost.
@@ -117,51 +91,42 @@ impl Drop for TakeWriter {
 impl GrowingTrack {
     /// The writes of a flush, in order.
     fn patches(&self) -> io::Result<Vec<Patch>> {
-        if self.pending.bytes.is_empty() {
+        let pending = self.new.pending();
+        if pending.is_empty() {
             return Ok(Vec::new());
         }
         // An event takes three bytes at least, so that with the End of Track there are more than four.
-        let new = [&self.pending.bytes[..], &END_OF_TRACK].concat();
+        let new = [pending, &END_OF_TRACK].concat();
         let (first, rest) = new.split_at(END_OF_TRACK.len());
-        let length = u32::try_from(self.end - self.start + rest.len() as u64)
-            .map_err(|_| io::Error::new(io::ErrorKind::FileTooLarge, "a track ends at 4 GB"))?;
+        let length = chunk_length((self.end - self.start) as usize + rest.len())?;
         let patch = |at, bytes: &[u8]| Patch {
             at,
             bytes: bytes.to_vec(),
         };
         Ok(vec![
             patch(self.end, rest),
-            patch(self.start - 4, &length.to_be_bytes()),
+            patch(self.start - 4, &length),
             patch(self.end - END_OF_TRACK.len() as u64, first),
         ])
     }
 
     /// Takes what was pending as written.
     fn settle(&mut self) {
-        self.end += self.pending.bytes.len() as u64;
-        self.pending.bytes.clear();
+        self.end += self.new.pending().len() as u64;
+        self.new.settle();
     }
 }
 
 /// The file before the first note, and where its bass track goes on.
-fn beginning(conductor: &Conductor) -> (Vec<u8>, GrowingTrack) {
-    let mut head = b"MThd\0\0\0\x06\0\x01\0\x02".to_vec();
-    head.extend(DIVISION.get().to_be_bytes());
-    head.extend(conductor.chunk());
-    let mut name = TrackBytes::default();
-    name.push_meta(0, META_TRACK_NAME, BASS_TRACK.as_bytes());
-    head.extend(b"MTrk");
-    let length = (name.bytes.len() + END_OF_TRACK.len()) as u32;
-    head.extend(length.to_be_bytes());
-    let start = head.len() as u64;
-    head.extend(name.bytes);
-    head.extend(END_OF_TRACK);
+fn beginning(conductor: &Conductor) -> io::Result<(Vec<u8>, GrowingTrack)> {
+    let head = TakeHeadBytes::new(conductor);
+    let file = head.with(&[])?;
     let track = GrowingTrack {
-        start,
-        end: head.len() as u64,
-        pending: TrackBytes::default(),
+        start: head.track_start as u64,
+        end: file.len() as u64,
+        new: TakeTrack::new(conductor),
     };
-    (head, track)
+    Ok((file, track))
 }
 
 /// Makes a file appear with its content, under a name that must be free: written under another name, then linked.
@@ -254,16 +219,12 @@ mod tests {
 
     #[test]
     fn wherever_a_flush_is_broken_off_the_flushed_messages_are_there() {
-        let clock = conductor().clock().clone();
-        let (mut disk, mut track) = beginning(&conductor());
+        let (mut disk, mut track) = beginning(&conductor()).expect("a short file");
         let mut flushed = Vec::new();
         let mut pushed = 0..200;
         for burst in [1, 3, 40, 1, 100] {
             for message in pushed.by_ref().take(burst).map(note) {
-                let bytes = message::encode(message.message).expect("a message");
-                track
-                    .pending
-                    .push_message(clock.tick_of(message.at), &bytes);
+                track.new.push(message).expect("a message");
             }
             for patch in track.patches().expect("a short track") {
                 // Between two writes any reader finds the flushed messages and an End of Track.
@@ -294,7 +255,7 @@ mod tests {
 
     #[test]
     fn a_flush_without_anything_new_writes_nothing() {
-        let (_, track) = beginning(&conductor());
+        let (_, track) = beginning(&conductor()).expect("a short file");
         assert_eq!(track.patches().expect("a short track"), []);
     }
 }

@@ -15,6 +15,7 @@ use crate::units::Nanos;
 use serde::{Deserialize, Serialize};
 use std::path::Path;
 
+pub mod keeper;
 pub mod place;
 pub mod recording;
 
@@ -124,14 +125,18 @@ pub struct FileGrid {
 impl Take {
     /// Reads a take, ours or from elsewhere.
     pub fn read(path: &Path) -> Result<Take, SmfError> {
-        let file = smf::read_file(path)?;
+        Ok(Take::of(&smf::read_file(path)?))
+    }
+
+    /// The take that a file holds.
+    pub fn of(file: &SmfFile) -> Take {
         let head = file
             .take_json()
             .and_then(|json| serde_json::from_str(json).ok());
         let end = file
             .tagged(END_TAG)
             .and_then(|json| serde_json::from_str(json).ok());
-        Ok(Take {
+        Take {
             events: file.messages(),
             head,
             end,
@@ -139,9 +144,9 @@ impl Take {
                 .all_tagged(GLITCH_TAG)
                 .filter_map(|json| serde_json::from_str(json).ok())
                 .collect(),
-            damage: damage(&file),
-            grid: FileGrid::of(&file),
-        })
+            damage: damage(file),
+            grid: FileGrid::of(file),
+        }
     }
 }
 
