@@ -8,6 +8,7 @@ mod fitting;
 pub mod format;
 pub mod import;
 mod keeping;
+pub mod kept_take;
 pub mod latency;
 mod line_file;
 pub mod lint;
@@ -41,6 +42,14 @@ impl Failure {
     /// Wrong input, in words.
     pub fn input(why: impl Display) -> Failure {
         Failure::WrongInput(why.to_string())
+    }
+
+    /// What went wrong, in words.
+    fn into_text(self) -> String {
+        match self {
+            Failure::WrongInput(why) | Failure::NotJudged(why) | Failure::Untidy(why) => why,
+            Failure::NobodyListens => String::new(),
+        }
     }
 
     /// The same with what can be done about it.

@@ -66,6 +66,8 @@ pub struct Filter {
     pub session: Option<i64>,
     /// This take alone.
     pub number: Option<i64>,
+    /// Only such as have not been judged.
+    pub is_unjudged: bool,
     /// Also such as were removed.
     pub with_removed: bool,
     /// No more than the latest so many.
@@ -132,6 +134,9 @@ impl Filter {
         with("line.title = ?", self.title.clone().map(Value::from));
         with("take.session = ?", self.session.map(Value::from));
         with("take.id = ?", self.number.map(Value::from));
+        if self.is_unjudged {
+            conditions.push("NOT EXISTS (SELECT 1 FROM judgement WHERE judgement.take = take.id)");
+        }
         if !self.with_removed {
             conditions.push("take.removed_ms IS NULL");
         }
