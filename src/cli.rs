@@ -59,6 +59,10 @@ pub enum Command {
     Ports(PortsArgs),
     /// Measure what stands between finger and number, and keep it for each port
     Latency(latency::LatencyArgs),
+    /// Say what is in the logbook, or bring takes into it
+    Logbook(logbook::LogbookCommandArgs),
+    /// Judge old takes again with other windows or another latency; what was said before is kept
+    Rejudge(Box<logbook::RejudgeArgs>),
     /// Make a line of a part written elsewhere: a MusicXML file (.musicxml, .xml, .mxl)
     Import(ImportArgs),
     /// Write a line as a MIDI or MusicXML file, for a notation editor or another player
@@ -169,7 +173,7 @@ pub struct PlayArgs {
     #[arg(long, value_name = "FILE")]
     pub take: Option<PathBuf>,
     /// Who plays [default: whoever played last]
-    #[arg(long, value_name = "NAME", value_parser = clap::builder::NonEmptyStringValueParser::new())]
+    #[arg(long, value_name = "NAME", value_parser = logbook::player())]
     pub player: Option<String>,
     #[command(flatten)]
     #[allow(missing_docs)]

@@ -302,6 +302,88 @@ fn what_is_no_logbook_or_a_newer_one_is_refused_and_left_as_it_is() {
     }
 }
 
+#[test]
+fn a_take_judged_again_keeps_what_was_said_before() {
+    let bench = Bench::new(LINE);
+    demo(&bench, "--logbook a.sqlite --take take.mid");
+    let args = "rejudge 1 --logbook a.sqlite --window 5 --latency 7 --ring-window 80";
+    let ran = bench.run(&args.split(' ').collect::<Vec<_>>());
+    assert_eq!(ran.code, Some(0), "{}", ran.err);
+    let args = "check line.toml take.mid --json --window 5 --latency 7 --ring-window 80";
+    let checked = bench.run(&args.split(' ').collect::<Vec<_>>()).json();
+    let logbook = open(&bench, "a.sqlite");
+    let both = logbook.judgements(1).expect("judgements");
+    assert_eq!(both.len(), 2);
+    assert_eq!(both[0].settings.windows.timing.ms(), 30.0);
+    assert_eq!(both[1].settings.latency.fixed.ms(), 7.0);
+    let in_time = |judgement: i64| {
+        let sql = "SELECT count(*) FROM reading WHERE timing = 'in' AND judgement =";
+        count(&logbook, &format!("{sql} {judgement}"))
+    };
+    assert_eq!(Some(in_time(2)), checked["summary"]["timing_in"].as_i64());
+    assert_ne!(in_time(1), in_time(2));
+    let mean = checked["summary"]["offset_mean_ms"]
+        .as_f64()
+        .expect("a mean");
+    let (_, _, kept) = logbook.verdicts(1).expect("verdicts").expect("a judgement");
+    assert!((kept.expect("a mean") - mean).abs() < 1e-9);
+}
+
+#[test]
+fn the_same_settings_give_the_same_readings_to_the_bit() {
+    let bench = Bench::new(LINE);
+    demo(&bench, "--logbook a.sqlite");
+    let ran = bench.run(&["rejudge", "--all", "--logbook", "a.sqlite"]);
+    assert_eq!(ran.code, Some(0), "{}", ran.err);
+    let logbook = open(&bench, "a.sqlite");
+    let columns =
+        "note, key, onset_ns, length_ns, velocity, offset_ns, ring_ns, pitch, timing, length";
+    let of =
+        |judgement: i64| format!("SELECT {columns} FROM reading WHERE judgement = {judgement}");
+    let same = format!("SELECT count(*) FROM ({} INTERSECT {})", of(1), of(2));
+    let all = "SELECT count(*) FROM reading WHERE judgement = 1";
+    assert_eq!(count(&logbook, &same), count(&logbook, all));
+    assert!(count(&logbook, all) > 50);
+}
+
+#[test]
+fn takes_kept_in_files_are_added_once() {
+    let bench = Bench::new(LINE);
+    demo(&bench, "--take one.mid --seed 1");
+    demo(&bench, "--take two.mid --seed 2");
+    let add = "logbook add one.mid two.mid --logbook a.sqlite --player Mara";
+    for (round, says) in [(1, "2 takes added"), (2, "0 takes added")] {
+        let ran = bench.run(&add.split(' ').collect::<Vec<_>>());
+        assert!(
+            ran.code == Some(0) && ran.out.contains(says),
+            "{round}: {ran:?}"
+        );
+    }
+    let logbook = open(&bench, "a.sqlite");
+    assert_eq!(
+        logbook.take_file(2).expect("a take"),
+        fs::read(bench.path("two.mid")).expect("a file")
+    );
+    assert_eq!(logbook.judgements(1).expect("judgements").len(), 1);
+    assert_eq!(logbook.usual_player().expect("a player"), "Mara");
+    // A line that is another by now is not taken for the one that was played.
+    bench.write("line.toml", LINE.replace("Night", "Day").as_bytes());
+    let ran = bench.run(&["logbook", "add", "one.mid", "--logbook", "b.sqlite"]);
+    assert_eq!(ran.code, Some(2));
+    assert!(
+        ran.err.contains("Night Ferry") && ran.err.contains("--line"),
+        "{}",
+        ran.err
+    );
+    bench.write("foreign.mid", &takes::smf(&[takes::note(0.0, 40, 100.0)]));
+    let ran = bench.run(&["logbook", "add", "foreign.mid", "--logbook", "b.sqlite"]);
+    assert!(
+        ran.code == Some(2) && ran.err.contains("not recorded by leadsman"),
+        "{}",
+        ran.err
+    );
+}
+
 /// Each file is the dump of a logbook as that version wrote it; `tests/golden/logbook.py` wrote the file's head.
 #[test]
 fn a_logbook_of_every_earlier_version_is_brought_up_to_date_with_all_that_is_in_it() {

@@ -5,6 +5,7 @@ use super::{Failure, shared};
 use crate::expected::{Expected, unroll};
 use crate::judge::judge::judge_with_glitches;
 use crate::judge::{Judgement, Settings};
+use crate::logbook::lines::notes_hash;
 use crate::logbook::takes::{Filter, State, TakeRow};
 use crate::logbook::{Logbook, LogbookError};
 use crate::played::TimedMessage;
@@ -12,6 +13,7 @@ use crate::report::trust::Trust;
 use crate::report::{Checked, LineFacts, StartFrom, TakeFacts};
 use crate::take::{Take, TakeHead};
 use crate::units::Nanos;
+use std::path::Path;
 use std::sync::Arc;
 
 /// A take of the logbook, read with all that it is judged by.
@@ -147,6 +149,21 @@ fn stopped(take: &Take, start: Nanos) -> Option<Nanos> {
                 .map_or(Nanos::ZERO, |event| event.at - start),
         ),
     }
+}
+
+/// The takes of a line, which is named by its file or by its title.
+pub fn of_line(named: &str) -> Result<Filter, Failure> {
+    if Path::new(named).exists() {
+        let line = shared::read_line(Path::new(named))?;
+        return Ok(Filter {
+            notes_hash: Some(notes_hash(&line)),
+            ..Filter::default()
+        });
+    }
+    Ok(Filter {
+        title: Some(named.to_string()),
+        ..Filter::default()
+    })
 }
 
 /// Judges the takes that broke off before they were, or whose program ended before it could; nobody else's that is

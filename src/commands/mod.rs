@@ -14,11 +14,13 @@ mod line_file;
 pub mod lint;
 pub mod listen;
 mod live_take;
+pub mod logbook;
 pub mod new_line;
 pub mod options;
 pub mod play;
 pub mod ports;
 mod quiet;
+pub mod rejudge;
 mod shared;
 pub mod show;
 

@@ -5,7 +5,7 @@ use crate::findings::Finding;
 use crate::judge::{Judgement, Partner, Settings};
 use crate::report::Checked;
 use crate::units::Nanos;
-use rusqlite::{Connection, params};
+use rusqlite::{Connection, OptionalExtension, params};
 use serde::Serialize;
 
 /// One judgement of a take.
@@ -30,6 +30,31 @@ impl Logbook {
         insert(&adding, take, checked)?;
         adding.commit()?;
         Ok(())
+    }
+
+    /// The same for many takes, all or none.
+    pub fn judged_all<'a>(
+        &mut self,
+        takes: impl IntoIterator<Item = (i64, Checked<'a>)>,
+    ) -> Result<()> {
+        let adding = self.db.transaction()?;
+        for (take, checked) in takes {
+            insert(&adding, take, &checked)?;
+        }
+        adding.commit()?;
+        Ok(())
+    }
+
+    /// Of a take's latest judgement: notes in time, notes played, and their mean offset in ms.
+    pub fn verdicts(&self, take: i64) -> Result<Option<(i64, i64, Option<f64>)>> {
+        let mut query = self.db.prepare_cached(
+            "SELECT count(*) FILTER (WHERE timing = 'in'), count(key),
+                    avg(offset_ns) FILTER (WHERE timing <> 'unjudged') / 1e6
+             FROM reading
+             WHERE judgement = (SELECT id FROM judgement WHERE take = ? ORDER BY id DESC LIMIT 1) HAVING count(*) > 0",
+        )?;
+        let row = query.query_row([take], |row| Ok((row.get(0)?, row.get(1)?, row.get(2)?)));
+        Ok(row.optional()?)
     }
 
     /// All judgements of a take, the latest last.
