@@ -135,7 +135,7 @@ fn soak(expected: &Arc<Expected>) -> Soak {
     let live = live::start(
         Box::new(session),
         recording,
-        Some(writer),
+        vec![Box::new(writer)],
         Pace::Virtual,
         Stop::default(),
     )

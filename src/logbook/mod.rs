@@ -171,3 +171,38 @@ fn new_uid() -> String {
 fn now_ms() -> i64 {
     jiff::Timestamp::now().as_millisecond()
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// With these, "all changes within a transaction are durable" also when the power goes (SQLite's documentation of
+    /// `PRAGMA synchronous`: FULL syncs the write-ahead log after each transaction).
+    #[test]
+    fn what_is_written_is_on_the_disk() {
+        let folder = tempfile::tempdir().expect("a folder");
+        let logbook = Logbook::open(&folder.path().join("deep/down/a.sqlite")).expect("a logbook");
+        let pragma = |name: &str| {
+            logbook
+                .db
+                .pragma_query_value(None, name, |row| row.get::<_, rusqlite::types::Value>(0))
+        };
+        assert_eq!(pragma("synchronous").expect("a value"), 2.into());
+        assert_eq!(
+            pragma("journal_mode").expect("a value"),
+            "wal".to_string().into()
+        );
+        assert_eq!(pragma("foreign_keys").expect("a value"), 1.into());
+    }
+
+    #[test]
+    fn a_logbook_that_is_not_there_is_not_made_by_looking_for_it() {
+        let folder = tempfile::tempdir().expect("a folder");
+        let path = folder.path().join("a.sqlite");
+        assert!(matches!(
+            Logbook::open_existing(&path),
+            Err(LogbookError::Missing)
+        ));
+        assert!(!path.exists());
+    }
+}

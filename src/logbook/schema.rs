@@ -22,9 +22,13 @@ pub const VERSION: usize = STEPS.len();
 /// [`LogbookError::NotALogbook`] for any other database, [`LogbookError::Newer`] for one of a later version. Neither is
 /// touched.
 pub fn bring_up_to_date(db: &mut Connection) -> Result<(), LogbookError> {
+    take_steps(db, STEPS)
+}
+
+fn take_steps(db: &mut Connection, steps: &[&str]) -> Result<(), LogbookError> {
     // All that is read belongs to one moment.
     let reading = db.transaction()?;
-    let is_present = version(&reading)? == VERSION;
+    let is_present = version(&reading, steps.len())? == steps.len();
     drop(reading);
     if is_present {
         return Ok(());
@@ -32,8 +36,8 @@ pub fn bring_up_to_date(db: &mut Connection) -> Result<(), LogbookError> {
     // Two programs may find the same old logbook: whoever comes second sees, inside, what the first has done.
     loop {
         let step = db.transaction_with_behavior(TransactionBehavior::Immediate)?;
-        let from = version(&step)?;
-        let Some(sql) = STEPS.get(from) else {
+        let from = version(&step, steps.len())?;
+        let Some(sql) = steps.get(from) else {
             return Ok(());
         };
         step.execute_batch(sql)?;
@@ -43,15 +47,15 @@ pub fn bring_up_to_date(db: &mut Connection) -> Result<(), LogbookError> {
     }
 }
 
-/// Which version the file is of; an empty one is of version 0.
-fn version(db: &Connection) -> Result<usize, LogbookError> {
+/// Which version the file is of, `newest` at the most; an empty one is of version 0.
+fn version(db: &Connection, newest: usize) -> Result<usize, LogbookError> {
     let pragma = |name: &str| db.pragma_query_value(None, name, |row| row.get::<_, i64>(0));
     let (application, version) = (pragma("application_id")?, pragma("user_version")?);
     let tables: i64 = db.query_row("SELECT count(*) FROM sqlite_schema", [], |row| row.get(0))?;
     match (application, usize::try_from(version)) {
         (0, Ok(0)) if tables == 0 => Ok(0),
         (application, Ok(version)) if application == i64::from(APPLICATION) => {
-            if version > VERSION {
+            if version > newest {
                 return Err(LogbookError::Newer { version });
             }
             Ok(version)
@@ -73,7 +77,7 @@ mod tests {
         let mut db = empty();
         for _ in 0..2 {
             bring_up_to_date(&mut db).expect("a logbook");
-            assert_eq!(version(&db).expect("a version"), VERSION);
+            assert_eq!(version(&db, VERSION).expect("a version"), VERSION);
         }
         let check: String = db
             .query_row("PRAGMA integrity_check", [], |row| row.get(0))
@@ -89,6 +93,29 @@ mod tests {
             .expect("a number");
         let refused = bring_up_to_date(&mut db);
         assert!(matches!(refused, Err(LogbookError::Newer { version }) if version == VERSION + 1));
+    }
+
+    #[test]
+    fn a_step_that_breaks_off_has_not_happened_and_can_be_taken_again() {
+        let mut db = empty();
+        let first = "CREATE TABLE tide (at TEXT); INSERT INTO tide VALUES ('high')";
+        take_steps(&mut db, &[first]).expect("version 1");
+        let broken = "ALTER TABLE tide ADD COLUMN metres REAL; UPDATE tide SET metres = 2.5; SELECT no_such_thing()";
+        assert!(take_steps(&mut db, &[first, broken]).is_err());
+        assert_eq!(version(&db, 2).expect("a version"), 1);
+        let right = "ALTER TABLE tide ADD COLUMN metres REAL; UPDATE tide SET metres = 2.5";
+        take_steps(
+            &mut db,
+            &[first, right, "CREATE INDEX by_time ON tide (at)"],
+        )
+        .expect("version 3");
+        assert_eq!(version(&db, 3).expect("a version"), 3);
+        let kept: (String, f64) = db
+            .query_row("SELECT at, metres FROM tide", [], |row| {
+                Ok((row.get(0)?, row.get(1)?))
+            })
+            .expect("a row");
+        assert_eq!(kept, ("high".to_string(), 2.5));
     }
 
     #[test]
