@@ -248,11 +248,12 @@ fn a_pipe_closed_at_once_is_no_error() {
 }
 
 #[test]
-fn a_take_without_a_name_is_kept_in_the_data_folder() {
+fn a_take_outside_the_logbook_is_kept_in_the_data_folder() {
     let bench = Bench::new(LINE);
     let args = [
         "play",
         "line.toml",
+        "--no-logbook",
         "--backend",
         "silent",
         "--count-in",
@@ -283,6 +284,24 @@ fn a_take_without_a_name_is_kept_in_the_data_folder() {
         .json();
     assert_eq!(checked["line"]["speed"], 400.0);
     assert_eq!(checked["summary"]["matched"], 26);
+    assert!(!bench.path("data/leadsman/logbook.sqlite").exists());
+}
+
+#[test]
+fn a_take_is_kept_in_the_logbook_in_the_data_folder() {
+    let bench = Bench::new(LINE);
+    let args = "play line.toml --backend silent --count-in 0 --stand-in --speed 400";
+    let ran = bench.run(&args.split(' ').collect::<Vec<_>>());
+    assert_eq!(ran.code, Some(0), "{}", ran.err);
+    assert!(
+        ran.out.contains("In the logbook it is take 1."),
+        "{}",
+        ran.out
+    );
+    let path = bench.path("data/leadsman/logbook.sqlite");
+    let logbook = leadsman::logbook::Logbook::open_existing(&path).expect("a logbook");
+    assert_eq!(logbook.judgements(1).expect("judgements").len(), 1);
+    assert!(!bench.path("data/leadsman/takes").exists());
 }
 
 #[test]
