@@ -5,7 +5,7 @@
 //! ```text
 //! line ─► expected ─┐
 //!                   ├─► judge ─► findings ─► report
-//! midi ─► played ───┘
+//! midi ─► played ───┘                        └─► progress
 //! ```
 //!
 //! Everything named here is pure (no thread, no clock, no device) except `backend` and `commands`.
@@ -34,6 +34,7 @@ pub mod logbook;
 pub mod midi;
 pub mod page;
 pub mod played;
+pub mod progress;
 pub mod report;
 pub mod score;
 pub mod stand_in;

@@ -11,6 +11,7 @@ use super::evidence::{Evidence, Heard};
 use super::finding::Finding;
 use super::practice::Drill;
 use super::stats;
+use crate::expected::Expected;
 use crate::judge::summary::{FEWEST_PAIRS, PLAUSIBLE_RATIOS};
 use crate::units::Ticks;
 
@@ -23,7 +24,7 @@ pub const EFFECT: Effect = Effect {
 /// The upbeats that belong to swung pairs, 1 each, where there are pairs enough to speak of swing: the middle notes, and
 /// other upbeats in their sections, such as those that follow a rest.
 pub fn upbeats(evidence: &Evidence) -> Option<Vec<f64>> {
-    let pairs = pairs(evidence);
+    let pairs = pairs(evidence.expected, &evidence.heard);
     if pairs.len() < FEWEST_PAIRS {
         return None;
     }
@@ -52,12 +53,16 @@ struct Pair {
     length_ms: f64,
 }
 
-fn pairs(evidence: &Evidence) -> Vec<Pair> {
-    let position =
-        |heard: &Heard| evidence.expected.bars[heard.note.bar as usize].start + heard.note.at;
+/// The swung pairs that were played whole, in order: long : short as the line asks, and as played.
+pub fn ratios(expected: &Expected, heard: &[Heard]) -> Vec<[f64; 2]> {
+    let pairs = pairs(expected, heard).into_iter();
+    pairs.map(|pair| [pair.asked, pair.played]).collect()
+}
+
+fn pairs(expected: &Expected, heard: &[Heard]) -> Vec<Pair> {
+    let position = |heard: &Heard| expected.bars[heard.note.bar as usize].start + heard.note.at;
     let pair = |middle: usize| {
-        let [before, here, after] =
-            [-1, 0, 1].map(|step| &evidence.heard[middle.wrapping_add_signed(step)]);
+        let [before, here, after] = [-1, 0, 1].map(|step| &heard[middle.wrapping_add_signed(step)]);
         let in_a_row =
             here.note.group == before.note.group + 1 && after.note.group == here.note.group + 1;
         let (first, second) = (
@@ -79,7 +84,7 @@ fn pairs(evidence: &Evidence) -> Vec<Pair> {
             length_ms: at(after) - at(before),
         })
     };
-    (1..evidence.heard.len().saturating_sub(1))
+    (1..heard.len().saturating_sub(1))
         .filter_map(pair)
         .collect()
 }
@@ -92,7 +97,7 @@ fn tell(evidence: &Evidence, seen: &Seen) -> Finding {
         ("swing-wide", "too wide", WIDE)
     };
     let finding = seen.finding(evidence, id);
-    let pairs = pairs(evidence);
+    let pairs = pairs(evidence.expected, &evidence.heard);
     let text = format!(
         "Your swung pairs were {word}, {}, {} at the upbeat: {}. Recorded drummers at this tempo: about {}.",
         against_the_line(&pairs),

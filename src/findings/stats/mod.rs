@@ -6,6 +6,7 @@ pub mod proportion;
 pub mod spread;
 pub mod trend;
 
+use estimate::Estimate;
 use statrs::distribution::{ContinuousCDF, StudentsT};
 
 /// The mean of a group of values with its interval.
@@ -25,9 +26,19 @@ impl Mean {
 }
 
 /// Mean and `level` interval (0.95 for 95 %) of values in playing order, by Student's t on the effective sample
-/// size `n (1 − r) / (1 + r)` with r the lag-1 correlation: neighbouring notes are alike, so they count for less
-/// than as many independent ones. `None` for fewer than two values.
+/// size, as in [`mean_estimate`]. `None` for fewer than two values.
 pub fn mean_interval(values: &[f64], level: f64) -> Option<Mean> {
+    let estimate = mean_estimate(values)?;
+    let [_, high] = estimate.interval_at(level);
+    Some(Mean {
+        mean: estimate.mean,
+        half_width: high - estimate.mean,
+    })
+}
+
+/// The mean of values in playing order, on the effective sample size `n (1 − r) / (1 + r)` with r the lag-1 correlation:
+/// neighbouring notes are alike, so they count for less than as many independent ones. `None` for fewer than two values.
+pub fn mean_estimate(values: &[f64]) -> Option<Estimate> {
     let n = values.len();
     if n < 2 {
         return None;
@@ -36,12 +47,10 @@ pub fn mean_interval(values: &[f64], level: f64) -> Option<Mean> {
     let sum_of_squares: f64 = values.iter().map(|value| (value - mean).powi(2)).sum();
     let variance = sum_of_squares / (n - 1) as f64;
     let effective = effective_size(values, mean, sum_of_squares);
-    let t = StudentsT::new(0.0, 1.0, (effective - 1.0).max(1.0))
-        .ok()?
-        .inverse_cdf(0.5 + level / 2.0);
-    Some(Mean {
+    Some(Estimate {
         mean,
-        half_width: t * (variance / effective).sqrt(),
+        standard_error: (variance / effective).sqrt(),
+        freedom: (effective - 1.0).max(1.0),
     })
 }
 
