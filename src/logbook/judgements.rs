@@ -3,6 +3,7 @@
 use super::{Logbook, Result, new_uid, now_ms};
 use crate::findings::Finding;
 use crate::judge::{Judgement, Partner, Settings};
+use crate::progress::figures::TakeFigures;
 use crate::report::Checked;
 use crate::units::Nanos;
 use rusqlite::{Connection, OptionalExtension, params};
@@ -87,7 +88,7 @@ fn insert(db: &Connection, take: i64, checked: &Checked<'_>) -> Result<()> {
         env!("CARGO_PKG_VERSION"),
         json(checked.settings),
         checked.take.trust.as_ref().map(json),
-        "{}",
+        json(&TakeFigures::of(checked)),
     ])?;
     let judgement = db.last_insert_rowid();
     insert_readings(db, judgement, checked)?;
