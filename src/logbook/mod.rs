@@ -12,6 +12,7 @@ pub mod judgements;
 pub mod lines;
 mod schema;
 pub mod sessions;
+pub mod sums;
 pub mod takes;
 
 pub use schema::VERSION;

@@ -68,6 +68,8 @@ pub struct Filter {
     pub number: Option<i64>,
     /// Also such as were removed.
     pub with_removed: bool,
+    /// Such as were removed alone.
+    pub only_removed: bool,
     /// No more than the latest so many.
     pub latest: Option<usize>,
 }
@@ -80,7 +82,10 @@ const LISTED: &str = "
     SELECT take.id, take.session, player.name, line.title, line.file, line.notes_hash, take.begun_ms, take.begun,
            take.speed, take.first_bar, take.last_bar, take.track IS NULL, take.begun_ms + take.length_ms,
            take.removed_ms, take.note,
-           (SELECT figures FROM judgement WHERE judgement.take = take.id ORDER BY judgement.id DESC LIMIT 1)
+           (SELECT figures FROM judgement WHERE judgement.take = take.id ORDER BY judgement.id DESC LIMIT 1)";
+
+/// Where they come from, and what a [`Filter`] asks about.
+const FROM: &str = "
     FROM take JOIN session ON take.session = session.id JOIN player ON session.player = player.id
               JOIN line ON take.line = line.id";
 
@@ -132,7 +137,9 @@ impl Filter {
         with("line.title = ?", self.title.clone().map(Value::from));
         with("take.session = ?", self.session.map(Value::from));
         with("take.id = ?", self.number.map(Value::from));
-        if !self.with_removed {
+        if self.only_removed {
+            conditions.push("take.removed_ms IS NOT NULL");
+        } else if !self.with_removed {
             conditions.push("take.removed_ms IS NULL");
         }
         (conditions.join(" AND "), values)
@@ -145,12 +152,33 @@ impl Logbook {
         let (conditions, values) = filter.conditions();
         let limit = filter.latest.map_or(-1, |latest| latest as i64);
         let sql = format!(
-            "{LISTED} WHERE {conditions} ORDER BY take.begun_ms DESC, take.id DESC LIMIT {limit}"
+            "{LISTED} {FROM} WHERE {conditions} ORDER BY take.begun_ms DESC, take.id DESC LIMIT {limit}"
         );
         let mut query = self.db.prepare_cached(&sql)?;
         let takes = query.query_map(params_from_iter(values), listed)?;
         let mut takes = takes.collect::<rusqlite::Result<Vec<_>>>()?;
         takes.reverse();
+        Ok(takes)
+    }
+
+    /// How many takes are meant, whatever [`Filter::latest`] says.
+    pub fn count_takes(&self, filter: &Filter) -> Result<usize> {
+        let (conditions, values) = filter.conditions();
+        let sql = format!("SELECT count(*) {FROM} WHERE {conditions}");
+        let mut query = self.db.prepare_cached(&sql)?;
+        let count: i64 = query.query_row(params_from_iter(values), |row| row.get(0))?;
+        Ok(count.unsigned_abs() as usize)
+    }
+
+    /// Takes that nobody plays any more and that were never judged: their program was ended before it could.
+    pub fn unjudged(&self) -> Result<Vec<TakeRow>> {
+        let mut query = self.db.prepare_cached(&format!(
+            "{LISTED} {FROM} WHERE take.removed_ms IS NULL
+             AND NOT EXISTS (SELECT 1 FROM judgement WHERE judgement.take = take.id) ORDER BY take.id"
+        ))?;
+        let takes = query.query_map([], listed)?;
+        let mut takes = takes.collect::<rusqlite::Result<Vec<_>>>()?;
+        takes.retain(|take| take.state != State::Playing);
         Ok(takes)
     }
 

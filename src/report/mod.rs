@@ -10,8 +10,10 @@ pub mod page;
 #[cfg(test)]
 mod sample;
 mod section_table;
+pub mod table;
 pub mod text;
 pub mod trust;
+pub mod when;
 pub mod words;
 mod work_on;
 
