@@ -22,6 +22,7 @@ pub mod latency;
 pub mod listen;
 pub mod logbook;
 pub mod show;
+pub mod takes;
 
 pub use show::ShowArgs;
 
@@ -59,6 +60,14 @@ pub enum Command {
     Ports(PortsArgs),
     /// Measure what stands between finger and number, and keep it for each port
     Latency(latency::LatencyArgs),
+    /// List the takes of the logbook; show, note, export or remove them
+    Takes(takes::TakesArgs),
+    /// List sessions; show what changed in one, or note something about it
+    Sessions(takes::SessionsArgs),
+    /// Say what is in the logbook, or bring takes into it
+    Logbook(logbook::LogbookCommandArgs),
+    /// Judge old takes again with other windows or another latency; what was said before is kept
+    Rejudge(Box<logbook::RejudgeArgs>),
     /// Make a line of a part written elsewhere: a MusicXML file (.musicxml, .xml, .mxl)
     Import(ImportArgs),
     /// Write a line as a MIDI or MusicXML file, for a notation editor or another player
@@ -169,7 +178,7 @@ pub struct PlayArgs {
     #[arg(long, value_name = "FILE")]
     pub take: Option<PathBuf>,
     /// Who plays [default: whoever played last]
-    #[arg(long, value_name = "NAME", value_parser = clap::builder::NonEmptyStringValueParser::new())]
+    #[arg(long, value_name = "NAME", value_parser = logbook::player())]
     pub player: Option<String>,
     #[command(flatten)]
     #[allow(missing_docs)]

@@ -58,7 +58,9 @@ impl Take {
         );
         let recorder = Recorder::start("fault-recorder");
         let mut play = Command::new(env!("CARGO_BIN_EXE_leadsman"));
-        play.arg("play").arg(&line).args(["--backend", "jack", "--no-logbook"]);
+        play.arg("play")
+            .arg(&line)
+            .args(["--backend", "jack", "--no-logbook"]);
         play.args(["--midi", "fault-player", "--audio", "fault-recorder"]);
         let leadsman = play
             .arg("--take")

@@ -65,7 +65,13 @@ fn start_leadsman(line: &Path, take: &Path) -> Child {
     Command::new(env!("CARGO_BIN_EXE_leadsman"))
         .arg("play")
         .arg(line)
-        .args(["--backend", "jack", "--audio", "soak-recorder", "--no-logbook"])
+        .args([
+            "--backend",
+            "jack",
+            "--audio",
+            "soak-recorder",
+            "--no-logbook",
+        ])
         .args(["--stand-in", &format!("exact,mean-ms={MEAN_MS}"), "--take"])
         .arg(take)
         .stdout(Stdio::null())

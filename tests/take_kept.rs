@@ -1,14 +1,15 @@
-//! A take on a disk that is full, and one whose program is killed: what was played is in the file.
+//! A take on a disk that is full, and one whose program is killed: what was played is in the file and in the logbook.
 #![cfg(target_os = "linux")]
 
 mod takes;
 
+use leadsman::logbook::Logbook;
+use leadsman::logbook::takes::{Filter, State};
 use leadsman::played::TimedMessage;
 use leadsman::take::Take;
 use leadsman::units::Nanos;
 use rand::{Rng, SeedableRng};
 use std::io::{BufRead, BufReader, Read};
-use std::path::Path;
 use std::process::{Child, Command, Stdio};
 use std::sync::atomic::{AtomicBool, AtomicU64, Ordering};
 use std::thread::{self, sleep};
@@ -26,14 +27,17 @@ fn line() -> String {
 }
 
 const PLAY: &str =
-    "play line.toml --backend silent --count-in 0 --speed 400 --stand-in steady --seed 5 --take";
-const DEMO: &str = "demo line.toml --count-in 0 --speed 400 --habits steady --seed 5 --take";
+    "play line.toml --backend silent --count-in 0 --speed 400 --stand-in steady --seed 5";
+const LOGBOOK: &str = "logbook.sqlite";
+const IN_FILE: &str = "--take take.mid --no-logbook";
+const IN_LOGBOOK: &str = "--logbook logbook.sqlite";
+const DEMO: &str = "demo line.toml --count-in 0 --speed 400 --habits steady --seed 5";
 
 /// Starts `play` where no file may be longer than so many bytes; a write that wants more fails as on a full disk.
-fn play_with_room_for(bytes: u64, bench: &Bench) -> Child {
+fn play_with_room_for(bytes: u64, kept: &str, bench: &Bench) -> Child {
     // The signal would end the program; a full disk sends none. prlimit counts bytes, shells count blocks of their own.
     let script = format!(
-        "trap '' XFSZ; exec prlimit --fsize={bytes}: '{}' {PLAY} take.mid",
+        "trap '' XFSZ; exec prlimit --fsize={bytes}: '{}' {PLAY} {kept}",
         env!("CARGO_BIN_EXE_leadsman")
     );
     Command::new("sh")
@@ -49,7 +53,7 @@ fn play_with_room_for(bytes: u64, bench: &Bench) -> Child {
 #[test]
 fn a_full_disk_is_told_once_and_playing_goes_on() {
     let bench = Bench::new(&line());
-    let played = play_with_room_for(4096, &bench)
+    let played = play_with_room_for(4096, IN_FILE, &bench)
         .wait_with_output()
         .expect("an end");
     let (out, err) = (
@@ -73,7 +77,17 @@ fn a_full_disk_is_told_once_and_playing_goes_on() {
 #[test]
 fn when_there_is_room_again_the_take_is_whole() {
     let bench = Bench::new(&line());
-    let mut child = play_with_room_for(4096, &bench);
+    let child = play_with_room_for(4096, IN_FILE, &bench);
+    let said = free_when_told(child);
+    assert_eq!(said.lines().count(), 1, "{said}");
+    let kept = Take::read(&bench.path("take.mid")).expect("a take that is read");
+    assert_eq!(kept.damage, Vec::<String>::new());
+    assert_eq!(kept.events, reference(&bench));
+    assert!(kept.end.is_some());
+}
+
+/// Gives the program room as soon as it says that it has none; all that it says on standard error.
+fn free_when_told(mut child: Child) -> String {
     let mut err = BufReader::new(child.stderr.take().expect("its errors"));
     let mut said = String::new();
     while !said.contains("cannot be written") {
@@ -90,8 +104,55 @@ fn when_there_is_room_again_the_take_is_whole() {
     stdout.read_to_string(&mut out).expect("text");
     err.read_to_string(&mut said).expect("text");
     assert_eq!(child.wait().expect("an end").code(), Some(0), "{said}");
+    said
+}
+
+/// A logbook that begins needs room; this is what there is for each of its files after that.
+const LITTLE: u64 = 150_000;
+
+/// A bench with a logbook that has one take in it.
+fn with_logbook() -> Bench {
+    let bench = Bench::new(&line());
+    let begun = bench.run(&["demo", "line.toml", "--logbook", LOGBOOK, "--speed", "400"]);
+    assert_eq!(begun.code, Some(0), "{}", begun.err);
+    bench
+}
+
+fn in_logbook(bench: &Bench, number: i64) -> Take {
+    let logbook = Logbook::open_existing(&bench.path(LOGBOOK)).expect("a logbook");
+    logbook.take(number).expect("a take")
+}
+
+#[test]
+fn a_full_disk_under_the_logbook_is_told_once_and_playing_goes_on() {
+    let bench = with_logbook();
+    let first = in_logbook(&bench, 1);
+    let played = play_with_room_for(LITTLE, IN_LOGBOOK, &bench)
+        .wait_with_output()
+        .expect("an end");
+    let (out, err) = (
+        String::from_utf8_lossy(&played.stdout),
+        String::from_utf8_lossy(&played.stderr),
+    );
+    assert_eq!(played.status.code(), Some(1), "{err}");
+    assert_eq!(err.matches("cannot be written").count(), 1, "{err}");
+    assert_eq!(err.matches("could not be kept whole").count(), 1, "{err}");
+    assert_eq!(out.matches("  bar ").count(), 40, "{out}");
+    // What had room is read, and what was there before.
+    let whole = reference(&bench);
+    let kept = in_logbook(&bench, 2);
+    assert!(kept.events.len() > 10 && kept.events.len() < whole.len());
+    assert!(whole.starts_with(&kept.events));
+    assert_eq!(in_logbook(&bench, 1).events, first.events);
+}
+
+#[test]
+fn when_there_is_room_again_the_take_in_the_logbook_is_whole() {
+    let bench = with_logbook();
+    let child = play_with_room_for(LITTLE, IN_LOGBOOK, &bench);
+    let said = free_when_told(child);
     assert_eq!(said.lines().count(), 1, "{said}");
-    let kept = Take::read(&bench.path("take.mid")).expect("a take that is read");
+    let kept = in_logbook(&bench, 2);
     assert_eq!(kept.damage, Vec::<String>::new());
     assert_eq!(kept.events, reference(&bench));
     assert!(kept.end.is_some());
@@ -100,7 +161,7 @@ fn when_there_is_room_again_the_take_is_whole() {
 /// The same take in virtual time, whole.
 fn reference(bench: &Bench) -> Vec<TimedMessage> {
     let name = "reference.mid";
-    let args: Vec<&str> = DEMO.split(' ').chain([name]).collect();
+    let args: Vec<&str> = DEMO.split(' ').chain(["--take", name]).collect();
     assert_eq!(bench.run(&args).code, Some(0));
     Take::read(&bench.path(name)).expect("a take").events
 }
@@ -123,7 +184,7 @@ fn kill_after(delay: Duration, bench: &Bench, name: &str) -> Nanos {
         .current_dir(bench.dir.path())
         .env("HOME", bench.dir.path())
         .args(PLAY.split(' '))
-        .arg(name)
+        .args(["--take", name, "--logbook", LOGBOOK, "--player", name])
         .stdout(Stdio::null())
         .stderr(Stdio::null())
         .spawn()
@@ -143,9 +204,8 @@ fn kill_after(delay: Duration, bench: &Bench, name: &str) -> Nanos {
     Nanos(ran.as_nanos() as i64)
 }
 
-/// How much of a killed take is missing: from its first event that is not in the file to the moment of the kill.
-fn lost(path: &Path, ran: Nanos, whole: &[TimedMessage]) -> Nanos {
-    let kept = Take::read(path).expect("the file of a killed take is read");
+/// How much of a killed take is missing: from its first event that is not kept to the moment of the kill.
+fn lost(kept: Take, ran: Nanos, whole: &[TimedMessage]) -> Nanos {
     assert!(whole.starts_with(&kept.events), "what is there is right");
     let start = kept.head.expect("its head").start();
     let killed = ran - LEAD + start;
@@ -190,23 +250,46 @@ fn killed_at_any_moment_a_take_loses_a_quarter_of_a_second_at_most() {
                         let delay = Duration::from_micros(chance.random_range(0..4_000_000));
                         let name = format!("killed-{number}.mid");
                         let ran = kill_after(delay, &bench, &name);
-                        let lost = lost(&bench.path(&name), ran, &whole);
+                        let file = Take::read(&bench.path(&name)).expect("a file that is read");
+                        let lost =
+                            [file, of_player(&bench, &name)].map(|take| lost(take, ran, &whole));
                         losses.lock().expect("no panic").push(lost);
                     }
                 });
             }
         });
     });
-    let mut losses = losses.into_inner().expect("no panic");
-    losses.sort_unstable();
-    let (median, worst) = (losses[losses.len() / 2], losses[losses.len() - 1]);
-    println!(
-        "killed {} times: lost {:.0} ms at the median, {:.0} ms at the most; the machine stood still for {:.0} ms",
-        losses.len(),
-        median.ms(),
-        worst.ms(),
-        stall.ms()
-    );
+    let losses = losses.into_inner().expect("no panic");
     assert_eq!(losses.len() as u64, kills);
-    assert!(worst <= LOST_AT_MOST + stall, "{} ms", worst.ms());
+    for (place, what) in ["the file", "the logbook"].into_iter().enumerate() {
+        let mut losses: Vec<Nanos> = losses.iter().map(|lost| lost[place]).collect();
+        losses.sort_unstable();
+        let (median, worst) = (losses[losses.len() / 2], losses[losses.len() - 1]);
+        println!(
+            "killed {} times: {what} lost {:.0} ms at the median, {:.0} ms at the most; the machine stood still for {:.0} ms",
+            losses.len(),
+            median.ms(),
+            worst.ms(),
+            stall.ms()
+        );
+        assert!(worst <= LOST_AT_MOST + stall, "{what}: {} ms", worst.ms());
+    }
+    let logbook = Logbook::open_existing(&bench.path(LOGBOOK)).expect("a logbook");
+    let check = logbook
+        .db()
+        .query_row("PRAGMA integrity_check", [], |row| row.get::<_, String>(0));
+    assert_eq!(check.expect("an answer"), "ok");
+}
+
+/// The take of a player who played once.
+fn of_player(bench: &Bench, name: &str) -> Take {
+    let logbook = Logbook::open_existing(&bench.path(LOGBOOK)).expect("a logbook");
+    let filter = Filter {
+        player: Some(name.to_string()),
+        ..Filter::default()
+    };
+    let takes = logbook.takes(&filter).expect("takes");
+    assert_eq!(takes.len(), 1, "{name}");
+    assert_eq!(takes[0].state, State::Playing, "until its line is over");
+    logbook.take(takes[0].number).expect("a take")
 }

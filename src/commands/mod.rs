@@ -8,18 +8,23 @@ mod fitting;
 pub mod format;
 pub mod import;
 mod keeping;
+pub mod kept_take;
 pub mod latency;
 mod line_file;
 pub mod lint;
 pub mod listen;
 mod live_take;
+pub mod logbook;
 pub mod new_line;
 pub mod options;
 pub mod play;
 pub mod ports;
 mod quiet;
+pub mod rejudge;
+pub mod sessions;
 mod shared;
 pub mod show;
+pub mod takes;
 
 use std::fmt::Display;
 use std::io;
@@ -41,6 +46,14 @@ impl Failure {
     /// Wrong input, in words.
     pub fn input(why: impl Display) -> Failure {
         Failure::WrongInput(why.to_string())
+    }
+
+    /// What went wrong, in words.
+    fn into_text(self) -> String {
+        match self {
+            Failure::WrongInput(why) | Failure::NotJudged(why) | Failure::Untidy(why) => why,
+            Failure::NobodyListens => String::new(),
+        }
     }
 
     /// The same with what can be done about it.

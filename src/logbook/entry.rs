@@ -12,7 +12,8 @@ use crate::played::TimedMessage;
 use crate::take::TakeHead;
 use crate::take::keeper::Keeper;
 use crate::units::Nanos;
-use rusqlite::{Connection, TransactionBehavior, params};
+use rusqlite::{Connection, OptionalExtension, TransactionBehavior, params};
+use sha2::{Digest, Sha256};
 use std::io;
 use std::path::PathBuf;
 
@@ -51,7 +52,7 @@ pub struct Entry {
 impl Logbook {
     /// Begins a take; the logbook belongs to it until it is over.
     pub fn begin(mut self, new: &NewTake<'_>, conductor: &Conductor) -> Result<Entry> {
-        let take = self.insert_take(new, &TakeHeadBytes::new(conductor), None)?;
+        let take = self.insert_take(new, &new_uid(), &TakeHeadBytes::new(conductor), None)?;
         Ok(Entry {
             db: self.db,
             path: self.path,
@@ -61,10 +62,28 @@ impl Logbook {
         })
     }
 
+    /// Adds a take that was kept in a file: its number, and whether it is new here.
+    ///
+    /// # Errors
+    /// [`LogbookError::NotATake`] for a file that leadsman did not write.
+    pub fn add(&mut self, new: &NewTake<'_>, file: &[u8]) -> Result<(i64, bool)> {
+        let (head, track) = TakeHeadBytes::split(file).ok_or(LogbookError::NotATake)?;
+        // The same file is the same take in every logbook.
+        let digest = Sha256::digest([&head.bytes[..], &track].concat());
+        let uid = format!("{:032x}", u128::from_be_bytes(first_16(&digest)));
+        let known = "SELECT id FROM take WHERE uid = ?";
+        let known = self.db.query_row(known, [&uid], |row| row.get(0));
+        match known.optional()? {
+            Some(take) => Ok((take, false)),
+            None => Ok((self.insert_take(new, &uid, &head, Some(&track))?, true)),
+        }
+    }
+
     /// Adds a take with its events, or without where they are still to come.
-    pub(super) fn insert_take(
+    fn insert_take(
         &mut self,
         new: &NewTake<'_>,
+        uid: &str,
         head: &TakeHeadBytes,
         track: Option<&[u8]>,
     ) -> Result<i64> {
@@ -79,7 +98,7 @@ impl Logbook {
                  VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)",
             )?
             .execute(params![
-                new_uid(),
+                uid,
                 session,
                 line,
                 new.begun_ms(),
@@ -95,6 +114,10 @@ impl Logbook {
         adding.commit()?;
         Ok(take)
     }
+}
+
+fn first_16(digest: &[u8]) -> [u8; 16] {
+    std::array::from_fn(|byte| digest[byte])
 }
 
 impl Entry {

@@ -5,7 +5,7 @@ use crate::judge::{Judgement, Partner, Settings};
 use crate::report::Checked;
 use crate::units::Nanos;
 use rusqlite::types::Value;
-use rusqlite::{Connection, TransactionBehavior, params, params_from_iter};
+use rusqlite::{Connection, OptionalExtension, TransactionBehavior, params, params_from_iter};
 use serde::Serialize;
 
 /// One judgement of a take.
@@ -47,6 +47,19 @@ impl Logbook {
         Ok(())
     }
 
+    /// The same for many takes, all or none.
+    pub fn judged_all<'a>(
+        &mut self,
+        takes: impl IntoIterator<Item = (i64, Checked<'a>)>,
+    ) -> Result<()> {
+        let adding = self.db.transaction()?;
+        for (take, checked) in takes {
+            insert(&adding, take, &checked)?;
+        }
+        adding.commit()?;
+        Ok(())
+    }
+
     /// Whether a judgement said just the same: all readings, to the nanosecond, and all findings.
     pub fn is_the_same(&self, judgement: i64, checked: &Checked<'_>) -> Result<bool> {
         let readings = "SELECT * FROM reading WHERE judgement = ? ORDER BY note";
@@ -76,6 +89,18 @@ impl Logbook {
             }
         }
         Ok(kept.next()?.is_none())
+    }
+
+    /// Of a take's latest judgement: notes in time, notes played, and their mean offset in ms.
+    pub fn verdicts(&self, take: i64) -> Result<Option<(i64, i64, Option<f64>)>> {
+        let mut query = self.db.prepare_cached(
+            "SELECT count(*) FILTER (WHERE timing = 'in'), count(key),
+                    avg(offset_ns) FILTER (WHERE timing <> 'unjudged') / 1e6
+             FROM reading
+             WHERE judgement = (SELECT id FROM judgement WHERE take = ? ORDER BY id DESC LIMIT 1) HAVING count(*) > 0",
+        )?;
+        let row = query.query_row([take], |row| Ok((row.get(0)?, row.get(1)?, row.get(2)?)));
+        Ok(row.optional()?)
     }
 
     /// All judgements of a take, the latest last.

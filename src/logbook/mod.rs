@@ -10,6 +10,7 @@
 pub mod entry;
 pub mod judgements;
 pub mod lines;
+pub mod merge;
 mod schema;
 pub mod sessions;
 pub mod sums;
@@ -56,6 +57,9 @@ pub enum LogbookError {
     /// No session has the number.
     #[error("there is no session {0}")]
     NoSuchSession(i64),
+    /// A file that leadsman did not write: it does not say what it was played to.
+    #[error("it was not recorded by leadsman, and does not say where bar 1 is")]
+    NotATake,
     /// What is kept of a take cannot be read.
     #[error("take {take}: {why}")]
     Damaged {
@@ -64,6 +68,9 @@ pub enum LogbookError {
         /// What is wrong with it.
         why: String,
     },
+    /// Something about another logbook than the one that is open; it names its file.
+    #[error("{0}")]
+    Other(String),
     /// The file cannot be read or written.
     #[error(transparent)]
     File(#[from] io::Error),
@@ -90,7 +97,15 @@ fn in_words(error: &rusqlite::Error) -> String {
 impl LogbookError {
     /// The error with the logbook's file named.
     pub fn of(self, path: &Path) -> String {
-        format!("logbook {}: {self}", path.display())
+        match self {
+            LogbookError::Other(named) => named,
+            error => format!("logbook {}: {error}", path.display()),
+        }
+    }
+
+    /// The same, of another file than the one that is open.
+    fn in_file(self, path: &Path) -> LogbookError {
+        LogbookError::Other(self.of(path))
     }
 }
 

@@ -22,7 +22,11 @@ pub const VERSION: usize = STEPS.len();
 /// [`LogbookError::NotALogbook`] for any other database, [`LogbookError::Newer`] for one of a later version. Neither is
 /// touched.
 pub fn bring_up_to_date(db: &mut Connection) -> Result<(), LogbookError> {
-    if version(db)? == VERSION {
+    // All that is read belongs to one moment.
+    let reading = db.transaction()?;
+    let is_present = version(&reading)? == VERSION;
+    drop(reading);
+    if is_present {
         return Ok(());
     }
     // Two programs may find the same old logbook: whoever comes second sees, inside, what the first has done.

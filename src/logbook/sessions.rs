@@ -33,20 +33,19 @@ pub struct Session {
     pub note: String,
 }
 
-/// The player's session at this time: that of the last take, or a new one after a rest.
+/// The player's session at this time: that of the take next to it in time, or a new one where that is far.
 pub(super) fn at(db: &Connection, player: &str, begun_ms: i64) -> Result<i64> {
     let player = player_id(db, player)?;
-    let last = db
+    // Takes may be entered in another order than they were played in: two programs begin at once, old files are added.
+    let near = db
         .prepare_cached(
-            "SELECT session.id, max(take.begun_ms + take.length_ms) FROM take JOIN session ON take.session = session.id
-             WHERE session.player = ?1 AND take.begun_ms <= ?2
-             GROUP BY session.id ORDER BY 2 DESC LIMIT 1",
+            "SELECT session.id FROM take JOIN session ON take.session = session.id
+             WHERE session.player = ?1 AND take.begun_ms <= ?2 + ?3 AND take.begun_ms + take.length_ms >= ?2 - ?3
+             ORDER BY abs(take.begun_ms - ?2), take.id DESC LIMIT 1",
         )?
-        .query_row(params![player, begun_ms], |row| Ok((row.get::<_, i64>(0)?, row.get::<_, i64>(1)?)))
+        .query_row(params![player, begun_ms, REST_MS], |row| row.get(0))
         .optional()?;
-    if let Some((session, ended_ms)) = last
-        && begun_ms - ended_ms <= REST_MS
-    {
+    if let Some(session) = near {
         return Ok(session);
     }
     db.prepare_cached("INSERT INTO session (uid, player, begun_ms) VALUES (?, ?, ?)")?

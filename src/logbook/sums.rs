@@ -6,6 +6,7 @@ use super::lines::KeptLine;
 use super::takes::TakeRow;
 use super::{Logbook, Result};
 use crate::expected::{Expected, unroll};
+use crate::judge::Settings;
 use crate::line::bar_range::BarRange;
 use crate::units::{Nanos, Ticks};
 use rusqlite::{OptionalExtension, Row};
@@ -15,6 +16,8 @@ use std::rc::Rc;
 /// The sums of a take's latest judgement; names as in [`Summary`](crate::judge::summary::Summary).
 #[derive(Clone, Debug, Default, PartialEq)]
 pub struct Sums {
+    /// All notes of the line up to where the take ended, ghost notes and unheard ones included.
+    pub notes: usize,
     /// Notes that had to be played.
     pub expected: usize,
     /// Those that something was played for.
@@ -27,6 +30,8 @@ pub struct Sums {
     pub pitch_right: usize,
     /// Matched notes inside the timing window.
     pub timing_in: usize,
+    /// That window, to each side.
+    pub timing_window: Nanos,
     /// Mean offset in ms; negative is early.
     pub offset_mean_ms: Option<f64>,
     /// Standard deviation of the same (n − 1), from two notes on.
@@ -90,7 +95,7 @@ impl<'a> Adder<'a> {
         let Some(judgement) = self.logbook.latest_judgement(take.number)? else {
             return Ok(None);
         };
-        let added = self.logbook.add(judgement)?;
+        let added = self.logbook.add_up(judgement)?;
         let left_out = match added.missed {
             0 => 0,
             _ => self.ghosts_left_out(take, judgement)?,
@@ -100,6 +105,8 @@ impl<'a> Adder<'a> {
             self.add_displaced(take, judgement, &mut offsets)?;
         }
         Ok(Some(Sums {
+            notes: added.notes,
+            timing_window: self.logbook.settings(judgement)?.windows.timing,
             expected: added.notes - added.unheard - left_out,
             matched: added.matched,
             missed: added.missed - left_out,
@@ -120,8 +127,7 @@ impl<'a> Adder<'a> {
             return Ok(0);
         }
         let missed = self.logbook.missed(judgement)?;
-        let is_ghost =
-            |note: &&usize| line.notes.get(**note).is_some_and(|note| note.is.optional);
+        let is_ghost = |note: &&usize| line.notes.get(**note).is_some_and(|note| note.is.optional);
         Ok(missed.iter().filter(is_ghost).count())
     }
 
@@ -199,10 +205,13 @@ impl Logbook {
         let mut query = self
             .db
             .prepare_cached("SELECT max(id) FROM judgement WHERE take = ?")?;
-        Ok(query.query_row([take], |row| row.get(0)).optional()?.flatten())
+        Ok(query
+            .query_row([take], |row| row.get(0))
+            .optional()?
+            .flatten())
     }
 
-    fn add(&self, judgement: i64) -> Result<Added> {
+    fn add_up(&self, judgement: i64) -> Result<Added> {
         let mut query = self.db.prepare_cached(ADD)?;
         let added = query.query_row([judgement], |row| {
             Ok(Added {
@@ -221,6 +230,14 @@ impl Logbook {
             })
         })?;
         Ok(added)
+    }
+
+    fn settings(&self, judgement: i64) -> Result<Settings> {
+        let mut query = self
+            .db
+            .prepare_cached("SELECT settings FROM judgement WHERE id = ?")?;
+        let settings: String = query.query_row([judgement], |row| row.get(0))?;
+        Ok(serde_json::from_str(&settings).unwrap_or_default())
     }
 
     fn missed(&self, judgement: i64) -> Result<Vec<usize>> {

@@ -66,6 +66,8 @@ pub struct Filter {
     pub session: Option<i64>,
     /// This take alone.
     pub number: Option<i64>,
+    /// Only such as have not been judged.
+    pub is_unjudged: bool,
     /// Also such as were removed.
     pub with_removed: bool,
     /// Such as were removed alone.
@@ -137,6 +139,9 @@ impl Filter {
         with("line.title = ?", self.title.clone().map(Value::from));
         with("take.session = ?", self.session.map(Value::from));
         with("take.id = ?", self.number.map(Value::from));
+        if self.is_unjudged {
+            conditions.push("NOT EXISTS (SELECT 1 FROM judgement WHERE judgement.take = take.id)");
+        }
         if self.only_removed {
             conditions.push("take.removed_ms IS NOT NULL");
         } else if !self.with_removed {
@@ -168,18 +173,6 @@ impl Logbook {
         let mut query = self.db.prepare_cached(&sql)?;
         let count: i64 = query.query_row(params_from_iter(values), |row| row.get(0))?;
         Ok(count.unsigned_abs() as usize)
-    }
-
-    /// Takes that nobody plays any more and that were never judged: their program was ended before it could.
-    pub fn unjudged(&self) -> Result<Vec<TakeRow>> {
-        let mut query = self.db.prepare_cached(&format!(
-            "{LISTED} {FROM} WHERE take.removed_ms IS NULL
-             AND NOT EXISTS (SELECT 1 FROM judgement WHERE judgement.take = take.id) ORDER BY take.id"
-        ))?;
-        let takes = query.query_map([], listed)?;
-        let mut takes = takes.collect::<rusqlite::Result<Vec<_>>>()?;
-        takes.retain(|take| take.state != State::Playing);
-        Ok(takes)
     }
 
     /// One take, removed or not.
@@ -249,6 +242,15 @@ impl Logbook {
         }
         setting.commit()?;
         Ok(())
+    }
+
+    /// The room that the logbook takes, in bytes.
+    pub fn size(&self) -> Result<u64> {
+        let pragma = |name| {
+            self.db
+                .pragma_query_value(None, name, |row| row.get::<_, i64>(0))
+        };
+        Ok((pragma("page_count")? * pragma("page_size")?).unsigned_abs())
     }
 
     /// Throws away for good what was removed, and gives its room back. Returns how many takes that were.

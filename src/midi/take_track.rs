@@ -99,6 +99,19 @@ impl TakeHeadBytes {
         is_head.then_some(TakeHeadBytes { bytes, track_start })
     }
 
+    /// The head and the events of a file that leadsman wrote, as far as the file goes; `None` for any other.
+    pub fn split(file: &[u8]) -> Option<(TakeHeadBytes, Vec<u8>)> {
+        const HEADER: usize = 14;
+        let conductor = chunk(file, HEADER)?;
+        let data = chunk(file, HEADER + CHUNK_HEAD + conductor.len())?;
+        let events = data.strip_prefix(&name()[..])?;
+        let events = events.strip_suffix(&END_OF_TRACK).unwrap_or(events);
+        let track_start = HEADER + 2 * CHUNK_HEAD + conductor.len();
+        let mut bytes = file[..track_start + name().len()].to_vec();
+        bytes[track_start - 4..track_start].fill(0);
+        Some((TakeHeadBytes { bytes, track_start }, events.to_vec()))
+    }
+
     /// The whole file with these events; [`io::ErrorKind::FileTooLarge`] from 4 GB on.
     pub fn with(&self, events: &[u8]) -> io::Result<Vec<u8>> {
         let mut file = self.bytes.clone();
@@ -117,6 +130,14 @@ pub(super) fn chunk_length(length: usize) -> io::Result<[u8; 4]> {
         .map_err(|_| io::Error::new(io::ErrorKind::FileTooLarge, "a track ends at 4 GB"))
 }
 
+/// The data of the track's chunk at this place, as far as they go.
+fn chunk(file: &[u8], at: usize) -> Option<&[u8]> {
+    let data = file.get(at..)?.strip_prefix(b"MTrk")?;
+    let (length, data) = data.split_first_chunk::<4>()?;
+    let length = u32::from_be_bytes(*length) as usize;
+    Some(&data[..length.min(data.len())])
+}
+
 fn name() -> Vec<u8> {
     let mut name = TrackBytes::default();
     name.push_meta(0, META_TRACK_NAME, BASS_TRACK.as_bytes());
@@ -132,7 +153,16 @@ mod tests {
         let conductor = Conductor::new("Ferry Steps", "{}", vec![(0, 476_190)]).expect("a tempo");
         let head = TakeHeadBytes::new(&conductor);
         assert_eq!(TakeHeadBytes::kept(head.bytes.clone()), Some(head.clone()));
+        let events = [0, 0x90, 40, 90, 0x87, 0x40, 0x80, 40, 0];
+        let file = head.with(&events).expect("a short file");
+        assert_eq!(
+            TakeHeadBytes::split(&file),
+            Some((head.clone(), events.to_vec()))
+        );
+        let cut = TakeHeadBytes::split(&file[..file.len() - 6]);
+        assert_eq!(cut, Some((head.clone(), events[..7].to_vec())));
         for cut in 0..head.bytes.len() {
+            assert_eq!(TakeHeadBytes::split(&head.bytes[..cut]), None);
             assert_eq!(TakeHeadBytes::kept(head.bytes[..cut].to_vec()), None);
         }
     }

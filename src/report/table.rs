@@ -81,10 +81,7 @@ impl Column {
 
 /// The table, a line a row under a line of heads, in at most `width` characters where the columns that stay allow it.
 pub fn table(columns: &[Column], width: usize) -> String {
-    let mut shown: Vec<&Column> = columns
-        .iter()
-        .filter(|column| !column.is_empty())
-        .collect();
+    let mut shown: Vec<&Column> = columns.iter().filter(|column| !column.is_empty()).collect();
     while total(&shown, Column::narrowest) > width {
         let Some(least) = most_expendable(&shown) else {
             break;
