@@ -22,6 +22,7 @@ pub mod latency;
 pub mod listen;
 pub mod logbook;
 pub mod show;
+pub mod takes;
 
 pub use show::ShowArgs;
 
@@ -59,6 +60,10 @@ pub enum Command {
     Ports(PortsArgs),
     /// Measure what stands between finger and number, and keep it for each port
     Latency(latency::LatencyArgs),
+    /// List the takes of the logbook; show, note, export or remove them
+    Takes(takes::TakesArgs),
+    /// List sessions; show what changed in one, or note something about it
+    Sessions(takes::SessionsArgs),
     /// Say what is in the logbook, or bring takes into it
     Logbook(logbook::LogbookCommandArgs),
     /// Judge old takes again with other windows or another latency; what was said before is kept

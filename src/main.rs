@@ -18,6 +18,8 @@ fn main() -> ExitCode {
         Command::Ports(args) => commands::ports::run(&args),
         Command::Latency(args) => commands::latency::run(&args.command),
         Command::Export(args) => commands::export::run(&args),
+        Command::Takes(args) => commands::takes::run(&args),
+        Command::Sessions(args) => commands::sessions::run(&args),
         Command::Logbook(args) => commands::logbook::run(&args),
         Command::Rejudge(args) => commands::rejudge::run(&args),
         Command::Import(args) => commands::import::run(&args),

@@ -119,7 +119,7 @@ impl Kept {
             return Ok(());
         };
         Logbook::open_existing(path)
-            .and_then(|mut logbook| logbook.judged(*number, checked))
+            .and_then(|mut logbook| logbook.judged_first(*number, checked))
             .map_err(|error| error.of(path))
     }
 }

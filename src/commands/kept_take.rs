@@ -139,20 +139,21 @@ impl JudgedTake {
     }
 }
 
-/// When it ended before its line did, in line time; one that broke off goes as far as its last event.
+/// When it ended before its line did, in line time; one that broke off goes as far as its last event, and without any it
+/// is of no note at all.
 fn stopped(take: &Take, start: Nanos) -> Option<Nanos> {
     match take.end {
         Some(end) => end.stopped_ns.map(Nanos),
         None => Some(
             take.events
                 .last()
-                .map_or(Nanos::ZERO, |event| event.at - start),
+                .map_or(Nanos(i64::MIN), |event| event.at - start),
         ),
     }
 }
 
-/// The takes of a line, which is named by its file or by its title.
-pub fn of_line(named: &str) -> Result<Filter, Failure> {
+/// The takes of a line, which is named by its file, by its title, or by a piece of its title that no other has.
+pub fn of_line(logbook: &Logbook, named: &str) -> Result<Filter, Failure> {
     if Path::new(named).exists() {
         let line = shared::read_line(Path::new(named))?;
         return Ok(Filter {
@@ -160,10 +161,38 @@ pub fn of_line(named: &str) -> Result<Filter, Failure> {
             ..Filter::default()
         });
     }
+    let failed = |error: LogbookError| Failure::input(error.of(logbook.path()));
+    let titles = logbook.line_titles().map_err(failed)?;
     Ok(Filter {
-        title: Some(named.to_string()),
+        title: Some(title(&titles, named).map_err(|why| {
+            Failure::input(format!("logbook {}: {why}", logbook.path().display()))
+        })?),
         ..Filter::default()
     })
+}
+
+fn title(titles: &[String], named: &str) -> Result<String, String> {
+    if let Some(title) = titles.iter().find(|title| *title == named) {
+        return Ok(title.clone());
+    }
+    let piece = named.to_lowercase();
+    let alike: Vec<&String> = titles
+        .iter()
+        .filter(|title| title.to_lowercase().contains(&piece))
+        .collect();
+    let quoted = |titles: &[&String]| {
+        let titles: Vec<String> = titles.iter().map(|title| format!("\"{title}\"")).collect();
+        titles.join(", ")
+    };
+    match alike.as_slice() {
+        [title] => Ok((*title).clone()),
+        [] if titles.is_empty() => Err("there is no take in it yet".into()),
+        [] => Err(format!(
+            "there is no take of a line \"{named}\", nor a file of that name; there are takes of {}",
+            quoted(&titles.iter().collect::<Vec<_>>())
+        )),
+        several => Err(format!("\"{named}\" could be {}", quoted(several))),
+    }
 }
 
 /// Judges the takes that broke off before they were, or whose program ended before it could; nobody else's that is
@@ -189,7 +218,7 @@ fn complete_in(logbook: &mut Logbook) -> Result<usize, LogbookError> {
         match KeptTake::read(logbook, row) {
             Ok(kept) => {
                 let settings = kept.settings;
-                logbook.judged(number, &kept.judge(settings).checked())?;
+                logbook.judged_first(number, &kept.judge(settings).checked())?;
                 count += 1;
             }
             // One take that cannot be read must not keep all others from being seen.

@@ -21,8 +21,10 @@ pub mod play;
 pub mod ports;
 mod quiet;
 pub mod rejudge;
+pub mod sessions;
 mod shared;
 pub mod show;
+pub mod takes;
 
 use std::fmt::Display;
 use std::io;

@@ -59,7 +59,7 @@ fn which(args: &RejudgeArgs, logbook: &Logbook) -> Result<Vec<TakeRow>, Failure>
     let filter = Filter {
         session: args.session,
         ..match &args.line {
-            Some(line) => super::kept_take::of_line(line)?,
+            Some(line) => super::kept_take::of_line(logbook, line)?,
             None => Filter::default(),
         }
     };

@@ -1,12 +1,12 @@
 //! What takes were judged to be. A take judged again keeps what was said before; the latest judgement holds.
 
 use super::{Logbook, Result, new_uid, now_ms};
-use crate::findings::Finding;
 use crate::judge::{Judgement, Partner, Settings};
 use crate::progress::figures::TakeFigures;
 use crate::report::Checked;
 use crate::units::Nanos;
-use rusqlite::{Connection, OptionalExtension, params};
+use rusqlite::types::Value;
+use rusqlite::{Connection, OptionalExtension, TransactionBehavior, params, params_from_iter};
 use serde::Serialize;
 
 /// One judgement of a take.
@@ -33,6 +33,21 @@ impl Logbook {
         Ok(())
     }
 
+    /// The same, where nothing is kept of it yet: whoever plays a take and whoever finds it not judged may come to it at
+    /// once, and both come to the same.
+    pub fn judged_first(&mut self, take: i64, checked: &Checked<'_>) -> Result<()> {
+        let adding = self
+            .db
+            .transaction_with_behavior(TransactionBehavior::Immediate)?;
+        let known = "SELECT count(*) FROM judgement WHERE take = ?";
+        let known: i64 = adding.query_row(known, [take], |row| row.get(0))?;
+        if known == 0 {
+            insert(&adding, take, checked)?;
+        }
+        adding.commit()?;
+        Ok(())
+    }
+
     /// The same for many takes, all or none.
     pub fn judged_all<'a>(
         &mut self,
@@ -44,6 +59,37 @@ impl Logbook {
         }
         adding.commit()?;
         Ok(())
+    }
+
+    /// Whether a judgement said just the same: all readings, to the nanosecond, and all findings.
+    pub fn is_the_same(&self, judgement: i64, checked: &Checked<'_>) -> Result<bool> {
+        let readings = "SELECT * FROM reading WHERE judgement = ? ORDER BY note";
+        let findings = "SELECT * FROM finding WHERE judgement = ? ORDER BY rank";
+        Ok(
+            self.is_kept_so(readings, judgement, reading_rows(judgement, checked))?
+                && self.is_kept_so(findings, judgement, finding_rows(judgement, checked))?,
+        )
+    }
+
+    fn is_kept_so<const N: usize>(
+        &self,
+        kept: &str,
+        judgement: i64,
+        rows: impl Iterator<Item = [Value; N]>,
+    ) -> Result<bool> {
+        let mut query = self.db.prepare_cached(kept)?;
+        let mut kept = query.query([judgement])?;
+        for expected in rows {
+            let Some(row) = kept.next()? else {
+                return Ok(false);
+            };
+            for (column, expected) in expected.iter().enumerate() {
+                if row.get_ref(column)? != expected.into() {
+                    return Ok(false);
+                }
+            }
+        }
+        Ok(kept.next()?.is_none())
     }
 
     /// Of a take's latest judgement: notes in time, notes played, and their mean offset in ms.
@@ -93,7 +139,7 @@ fn insert(db: &Connection, take: i64, checked: &Checked<'_>) -> Result<()> {
     let judgement = db.last_insert_rowid();
     insert_readings(db, judgement, checked)?;
     insert_extra(db, judgement, checked.judgement)?;
-    insert_findings(db, judgement, &checked.findings)?;
+    insert_findings(db, judgement, checked)?;
     Ok(())
 }
 
@@ -105,40 +151,45 @@ fn insert_readings(db: &Connection, judgement: i64, checked: &Checked<'_>) -> ru
     let mut insert = db.prepare_cached(
         "INSERT INTO reading VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)",
     )?;
-    for (note, reading) in checked
-        .expected
-        .notes
-        .iter()
-        .zip(&checked.judgement.readings)
-    {
+    for row in reading_rows(judgement, checked) {
+        insert.execute(params_from_iter(row))?;
+    }
+    Ok(())
+}
+
+/// The rows of table `reading`.
+fn reading_rows(judgement: i64, checked: &Checked<'_>) -> impl Iterator<Item = [Value; 15]> {
+    let readings = checked.judgement.readings.iter();
+    let notes = checked.expected.notes.iter().zip(readings);
+    notes.map(move |(note, reading)| {
         let partner = reading.partner.as_ref();
         let played = partner.map(|partner| checked.judgement.played[partner.played as usize]);
         let timing = partner.map(|partner| partner.timing);
-        insert.execute(params![
-            judgement,
-            reading.note,
-            note.key.map(|key| key.0),
-            note.onset.0,
-            note.sounding.0,
-            played.map(|played| played.key.0),
-            played.map(|played| played.onset.0),
+        let timing = timing.or(reading.is_unheard.then_some(crate::judge::Timing::Unjudged));
+        [
+            judgement.into(),
+            reading.note.into(),
+            note.key.map(|key| key.0).into(),
+            note.onset.0.into(),
+            note.sounding.0.into(),
+            played.map(|played| played.key.0).into(),
+            played.map(|played| played.onset.0).into(),
             played
                 .and_then(|played| played.length)
-                .map(|length| length.0),
-            played.map(|played| played.velocity),
-            partner.map(|partner| partner.offset.0),
-            partner.map(|partner| partner.displaced.0),
-            partner.and_then(ring_ns),
-            partner.map(|partner| word(&partner.pitch)),
-            timing
-                .or(reading.is_unheard.then_some(crate::judge::Timing::Unjudged))
-                .map(|timing| word(&timing)),
+                .map(|length| length.0)
+                .into(),
+            played.map(|played| played.velocity).into(),
+            partner.map(|partner| partner.offset.0).into(),
+            partner.map(|partner| partner.displaced.0).into(),
+            partner.and_then(ring_ns).into(),
+            partner.map(|partner| word(&partner.pitch)).into(),
+            timing.map(|timing| word(&timing)).into(),
             partner
                 .and_then(|partner| partner.length)
-                .map(|length| word(&length)),
-        ])?;
-    }
-    Ok(())
+                .map(|length| word(&length))
+                .into(),
+        ]
+    })
 }
 
 fn ring_ns(partner: &Partner) -> Option<i64> {
@@ -166,20 +217,28 @@ fn insert_extra(db: &Connection, judgement: i64, of: &Judgement) -> rusqlite::Re
     Ok(())
 }
 
-fn insert_findings(db: &Connection, judgement: i64, findings: &[Finding]) -> rusqlite::Result<()> {
+fn insert_findings(db: &Connection, judgement: i64, checked: &Checked<'_>) -> rusqlite::Result<()> {
     let mut insert = db.prepare_cached("INSERT INTO finding VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?)")?;
-    for (rank, finding) in findings.iter().enumerate() {
-        insert.execute(params![
-            judgement,
-            rank as i64,
-            finding.id,
-            finding.count as i64,
-            finding.of as i64,
-            finding.mean_ms,
-            finding.interval_ms.map(|[low, _]| low),
-            finding.interval_ms.map(|[_, high]| high),
-            finding.text,
-        ])?;
+    for row in finding_rows(judgement, checked) {
+        insert.execute(params_from_iter(row))?;
     }
     Ok(())
+}
+
+/// The rows of table `finding`.
+fn finding_rows(judgement: i64, checked: &Checked<'_>) -> impl Iterator<Item = [Value; 9]> {
+    let findings = checked.findings.iter().enumerate();
+    findings.map(move |(rank, finding)| {
+        [
+            judgement.into(),
+            (rank as i64).into(),
+            finding.id.to_string().into(),
+            (finding.count as i64).into(),
+            (finding.of as i64).into(),
+            finding.mean_ms.into(),
+            finding.interval_ms.map(|[low, _]| low).into(),
+            finding.interval_ms.map(|[_, high]| high).into(),
+            finding.text.clone().into(),
+        ]
+    })
 }

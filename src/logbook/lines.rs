@@ -90,6 +90,15 @@ pub(super) fn keep(db: &Connection, line: &Line, file: &str, source: &str) -> Re
 }
 
 impl Logbook {
+    /// The titles of all lines that takes were played to.
+    pub fn line_titles(&self) -> Result<Vec<String>> {
+        let mut query = self
+            .db
+            .prepare("SELECT DISTINCT title FROM line ORDER BY title")?;
+        let titles = query.query_map([], |row| row.get(0))?;
+        Ok(titles.collect::<rusqlite::Result<_>>()?)
+    }
+
     /// The line that a take was played to.
     pub fn line_of(&self, take: i64) -> Result<KeptLine> {
         let mut query = self.db.prepare_cached(

@@ -13,6 +13,7 @@ pub mod lines;
 pub mod merge;
 mod schema;
 pub mod sessions;
+pub mod sums;
 pub mod takes;
 
 pub use schema::VERSION;

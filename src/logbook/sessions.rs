@@ -19,6 +19,8 @@ pub struct Session {
     pub player: String,
     /// When it began, ms since 1970.
     pub begun_ms: i64,
+    /// When its first take was begun, RFC 9557, in the player's time zone.
+    pub begun: String,
     /// When its last take ended, or is to end, ms since 1970.
     pub ended_ms: i64,
     /// Its takes, without those that were removed.
@@ -63,7 +65,9 @@ pub(super) fn player_id(db: &Connection, name: &str) -> Result<i64> {
 
 const LISTED: &str = "
     SELECT session.id, player.name, session.begun_ms, max(take.begun_ms + take.length_ms), count(*),
-           sum(take.length_ms), session.note
+           sum(take.length_ms), session.note,
+           (SELECT first.begun FROM take first WHERE first.session = session.id AND first.removed_ms IS NULL
+            ORDER BY first.begun_ms, first.id LIMIT 1)
     FROM session JOIN player ON session.player = player.id JOIN take ON take.session = session.id
     WHERE take.removed_ms IS NULL";
 
@@ -76,6 +80,7 @@ fn listed(row: &Row<'_>) -> rusqlite::Result<Session> {
         takes: row.get(4)?,
         played_ms: row.get(5)?,
         note: row.get(6)?,
+        begun: row.get(7)?,
         lines: Vec::new(),
     })
 }

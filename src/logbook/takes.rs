@@ -70,6 +70,8 @@ pub struct Filter {
     pub is_unjudged: bool,
     /// Also such as were removed.
     pub with_removed: bool,
+    /// Such as were removed alone.
+    pub only_removed: bool,
     /// No more than the latest so many.
     pub latest: Option<usize>,
 }
@@ -82,7 +84,10 @@ const LISTED: &str = "
     SELECT take.id, take.session, player.name, line.title, line.file, line.notes_hash, take.begun_ms, take.begun,
            take.speed, take.first_bar, take.last_bar, take.track IS NULL, take.begun_ms + take.length_ms,
            take.removed_ms, take.note,
-           (SELECT figures FROM judgement WHERE judgement.take = take.id ORDER BY judgement.id DESC LIMIT 1)
+           (SELECT figures FROM judgement WHERE judgement.take = take.id ORDER BY judgement.id DESC LIMIT 1)";
+
+/// Where they come from, and what a [`Filter`] asks about.
+const FROM: &str = "
     FROM take JOIN session ON take.session = session.id JOIN player ON session.player = player.id
               JOIN line ON take.line = line.id";
 
@@ -137,7 +142,9 @@ impl Filter {
         if self.is_unjudged {
             conditions.push("NOT EXISTS (SELECT 1 FROM judgement WHERE judgement.take = take.id)");
         }
-        if !self.with_removed {
+        if self.only_removed {
+            conditions.push("take.removed_ms IS NOT NULL");
+        } else if !self.with_removed {
             conditions.push("take.removed_ms IS NULL");
         }
         (conditions.join(" AND "), values)
@@ -150,13 +157,22 @@ impl Logbook {
         let (conditions, values) = filter.conditions();
         let limit = filter.latest.map_or(-1, |latest| latest as i64);
         let sql = format!(
-            "{LISTED} WHERE {conditions} ORDER BY take.begun_ms DESC, take.id DESC LIMIT {limit}"
+            "{LISTED} {FROM} WHERE {conditions} ORDER BY take.begun_ms DESC, take.id DESC LIMIT {limit}"
         );
         let mut query = self.db.prepare_cached(&sql)?;
         let takes = query.query_map(params_from_iter(values), listed)?;
         let mut takes = takes.collect::<rusqlite::Result<Vec<_>>>()?;
         takes.reverse();
         Ok(takes)
+    }
+
+    /// How many takes are meant, whatever [`Filter::latest`] says.
+    pub fn count_takes(&self, filter: &Filter) -> Result<usize> {
+        let (conditions, values) = filter.conditions();
+        let sql = format!("SELECT count(*) {FROM} WHERE {conditions}");
+        let mut query = self.db.prepare_cached(&sql)?;
+        let count: i64 = query.query_row(params_from_iter(values), |row| row.get(0))?;
+        Ok(count.unsigned_abs() as usize)
     }
 
     /// One take, removed or not.
@@ -226,6 +242,15 @@ impl Logbook {
         }
         setting.commit()?;
         Ok(())
+    }
+
+    /// The room that the logbook takes, in bytes.
+    pub fn size(&self) -> Result<u64> {
+        let pragma = |name| {
+            self.db
+                .pragma_query_value(None, name, |row| row.get::<_, i64>(0))
+        };
+        Ok((pragma("page_count")? * pragma("page_size")?).unsigned_abs())
     }
 
     /// Throws away for good what was removed, and gives its room back. Returns how many takes that were.

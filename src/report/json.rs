@@ -105,42 +105,42 @@ impl Serialize for Notes<'_> {
 }
 
 #[derive(Serialize)]
-struct Note<'a> {
-    index: u32,
-    section: &'a str,
-    pass: u32,
-    bar: u32,
-    beat: f64,
-    string: Option<&'a str>,
-    fret: Option<u8>,
-    degree: Option<String>,
-    entry: bool,
-    upbeat: bool,
-    skip: bool,
-    expected: ExpectedFacts,
-    played: Option<Played>,
-    offset_ms: Option<f64>,
-    displaced_beats: f64,
-    length_ratio: Option<f64>,
-    ring_over_ms: Option<f64>,
-    pitch: Option<Pitch>,
-    timing: Option<Timing>,
-    length: Option<Length>,
+pub(super) struct Note<'a> {
+    pub(super) index: u32,
+    pub(super) section: &'a str,
+    pub(super) pass: u32,
+    pub(super) bar: u32,
+    pub(super) beat: f64,
+    pub(super) string: Option<&'a str>,
+    pub(super) fret: Option<u8>,
+    pub(super) degree: Option<String>,
+    pub(super) entry: bool,
+    pub(super) upbeat: bool,
+    pub(super) skip: bool,
+    pub(super) expected: ExpectedFacts,
+    pub(super) played: Option<Played>,
+    pub(super) offset_ms: Option<f64>,
+    pub(super) displaced_beats: f64,
+    pub(super) length_ratio: Option<f64>,
+    pub(super) ring_over_ms: Option<f64>,
+    pub(super) pitch: Option<Pitch>,
+    pub(super) timing: Option<Timing>,
+    pub(super) length: Option<Length>,
 }
 
 #[derive(Serialize)]
-struct ExpectedFacts {
-    key: Option<u8>,
-    onset_s: f64,
-    length_s: f64,
+pub(super) struct ExpectedFacts {
+    pub(super) key: Option<u8>,
+    pub(super) onset_s: f64,
+    pub(super) length_s: f64,
 }
 
 #[derive(Serialize)]
-struct Played {
-    key: u8,
-    onset_s: f64,
-    length_s: Option<f64>,
-    velocity: u8,
+pub(super) struct Played {
+    pub(super) key: u8,
+    pub(super) onset_s: f64,
+    pub(super) length_s: Option<f64>,
+    pub(super) velocity: u8,
 }
 
 #[derive(Serialize)]
@@ -172,7 +172,7 @@ impl From<Convention> for ConventionFacts {
     }
 }
 
-fn note<'a>(checked: &Checked<'a>, reading: &Reading) -> Note<'a> {
+pub(super) fn note<'a>(checked: &Checked<'a>, reading: &Reading) -> Note<'a> {
     let expected = checked.expected;
     let note = &expected.notes[reading.note as usize];
     let bar = &expected.bars[note.bar as usize];

@@ -10,8 +10,15 @@ pub mod page;
 #[cfg(test)]
 pub(crate) mod sample;
 mod section_table;
+pub mod sessions_list;
+pub mod table;
+pub mod takes_change;
+pub mod takes_csv;
+pub mod takes_json;
+pub mod takes_list;
 pub mod text;
 pub mod trust;
+pub mod when;
 pub mod words;
 mod work_on;
 
