@@ -21,6 +21,7 @@ pub mod export;
 pub mod latency;
 pub mod listen;
 pub mod logbook;
+pub mod progress;
 pub mod show;
 pub mod takes;
 
@@ -64,6 +65,8 @@ pub enum Command {
     Takes(takes::TakesArgs),
     /// List sessions; show what changed in one, or note something about it
     Sessions(takes::SessionsArgs),
+    /// Say what became of a line from session to session, what of it is real, and what to play today
+    Progress(progress::ProgressArgs),
     /// Say what is in the logbook, or bring takes into it
     Logbook(logbook::LogbookCommandArgs),
     /// Judge old takes again with other windows or another latency; what was said before is kept

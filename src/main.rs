@@ -20,6 +20,7 @@ fn main() -> ExitCode {
         Command::Export(args) => commands::export::run(&args),
         Command::Takes(args) => commands::takes::run(&args),
         Command::Sessions(args) => commands::sessions::run(&args),
+        Command::Progress(args) => commands::progress::run(&args),
         Command::Logbook(args) => commands::logbook::run(&args),
         Command::Rejudge(args) => commands::rejudge::run(&args),
         Command::Import(args) => commands::import::run(&args),

@@ -19,6 +19,7 @@ pub mod new_line;
 pub mod options;
 pub mod play;
 pub mod ports;
+pub mod progress;
 mod quiet;
 pub mod rejudge;
 pub mod sessions;

@@ -18,6 +18,7 @@ use crate::line::mistakes::Mistakes;
 use crate::line::parse::parse;
 use crate::line::read::read_text;
 use crate::live::Stop;
+use crate::page::text::Charset;
 use crate::report::page::{Layout, Printed};
 use crate::report::words::WIDTH;
 use crate::report::{Checked, LineFacts, LineSource, StartFrom, TakeFacts, json, text};
@@ -193,4 +194,18 @@ pub fn heard_until(stop: Nanos, expected: &Expected, judgement: &Judgement) -> u
         .rposition(|reading| reading.partner.is_some())
         .map_or(0, |last| last + 1);
     due.max(played)
+}
+
+/// What the locale says (POSIX: the first of these that is set and not empty).
+pub fn charset() -> Charset {
+    let set = ["LC_ALL", "LC_CTYPE", "LANG"].into_iter().find_map(|name| {
+        let value = std::env::var(name).ok()?;
+        (!value.is_empty()).then_some(value)
+    });
+    let set = set.unwrap_or_default().to_ascii_lowercase();
+    if cfg!(windows) || set.contains("utf-8") || set.contains("utf8") {
+        Charset::Unicode
+    } else {
+        Charset::Ascii
+    }
 }

@@ -14,7 +14,7 @@ use crate::judge::Judgement;
 use crate::line::Line;
 use crate::line::bar_range::BarRange;
 use crate::line::head_comment::head_comment;
-use crate::page::text::{self, Charset};
+use crate::page::text;
 use crate::page::{Layout, Page, Passes, Source, heading};
 use crate::report::words;
 use std::fs;
@@ -141,7 +141,7 @@ fn page(args: &ShowArgs, head: &[String], shown: Shown<'_>) -> Result<String, Fa
         return engraved(args, head, source, layout);
     }
     let page = Page::of(source, &layout);
-    Ok(text::draw(head, &page, layout.width, charset()))
+    Ok(text::draw(head, &page, layout.width, shared::charset()))
 }
 
 /// Writes the files that are asked for; nothing is left to print.
@@ -194,18 +194,4 @@ fn width() -> usize {
         .flatten();
     let width = terminal.map_or(WIDTH, |(width, _)| usize::from(width.0));
     width.max(Page::NARROWEST)
-}
-
-/// What the locale says (POSIX: the first of these that is set and not empty).
-fn charset() -> Charset {
-    let set = ["LC_ALL", "LC_CTYPE", "LANG"].into_iter().find_map(|name| {
-        let value = std::env::var(name).ok()?;
-        (!value.is_empty()).then_some(value)
-    });
-    let set = set.unwrap_or_default().to_ascii_lowercase();
-    if cfg!(windows) || set.contains("utf-8") || set.contains("utf8") {
-        Charset::Unicode
-    } else {
-        Charset::Ascii
-    }
 }

@@ -8,6 +8,7 @@
 //! writer waits for another. Every transaction is on the disk when it is done (`synchronous = FULL`).
 
 pub mod entry;
+pub mod history;
 pub mod judgements;
 pub mod lines;
 pub mod merge;

@@ -3,23 +3,39 @@
 use super::{LineFacts, LineSource};
 use crate::click::Pattern;
 use crate::findings::practice::Practice;
+use crate::line::bar_range::BarRange;
 use std::borrow::Cow;
 
 /// `leadsman play lines/x.toml --bars 3-6 --speed 80 --click upbeats`; what holds without saying is left out.
 pub fn command(line: &LineFacts, practice: &Practice) -> String {
-    let mut words = match line.source {
-        LineSource::File => format!("leadsman play {}", quoted(&line.file)),
+    let program = match line.source {
+        LineSource::File => play(&line.file),
         LineSource::BuiltIn => "leadsman demo".to_string(),
     };
-    words += &match practice.bars {
-        [first, last] if first == last => format!(" --bars {first}"),
-        [first, last] => format!(" --bars {first}-{last}"),
-    };
-    if practice.speed != 100.0 {
-        words += &format!(" --speed {}", practice.speed);
-    }
+    let mut words = program + &stretch(Some(practice.bars.into()), practice.speed);
     if practice.click != Pattern::default() {
         words += &format!(" --click {}", practice.click.name());
+    }
+    words
+}
+
+/// The same for bars of a line's file, or all of it.
+pub fn command_of(file: &str, bars: Option<BarRange>, speed: f64) -> String {
+    play(file) + &stretch(bars, speed)
+}
+
+fn play(file: &str) -> String {
+    format!("leadsman play {}", quoted(file))
+}
+
+fn stretch(bars: Option<BarRange>, speed: f64) -> String {
+    let mut words = match bars {
+        None => String::new(),
+        Some(BarRange { first, last }) if first == last => format!(" --bars {first}"),
+        Some(BarRange { first, last }) => format!(" --bars {first}-{last}"),
+    };
+    if speed != 100.0 {
+        words += &format!(" --speed {speed}");
     }
     words
 }

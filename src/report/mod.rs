@@ -7,6 +7,7 @@ pub mod json;
 pub mod latency;
 mod own_time;
 pub mod page;
+pub mod progress;
 #[cfg(test)]
 pub(crate) mod sample;
 mod section_table;

@@ -1,0 +1,205 @@
+//! `leadsman progress`: what became of one line, or of all, from session to session.
+
+use super::kept_take::{self, KeptTake};
+use super::takes::list::{NOTHING_YET, complete_or_say, is_known, open_for_list};
+use super::{Failure, Outcome, shared};
+use crate::cli::progress::ProgressArgs;
+use crate::logbook::history::LineHistory;
+use crate::logbook::lines::notes_hash;
+use crate::logbook::takes::{Filter, TakeRow};
+use crate::logbook::{Logbook, LogbookError};
+use crate::progress::Progress;
+use crate::progress::figures::TakeFigures;
+use crate::progress::history::{Entry, History};
+use crate::progress::today::{self, Practised, Suggestion};
+use crate::report::progress::text::{self, Layout, Row};
+use crate::report::progress::{OnLine, Today, csv, json};
+use jiff::Timestamp;
+use std::io::{self, Write};
+use std::path::Path;
+
+/// Everything that is told.
+struct Told {
+    player: String,
+    lines: Vec<LineHistory>,
+    progress: Vec<Progress>,
+    today: Vec<Suggestion>,
+    files: Vec<String>,
+}
+
+/// Runs the command.
+pub fn run(args: &ProgressArgs) -> Outcome {
+    let Some(mut logbook) = open_for_list(&args.logbook)? else {
+        return Ok(writeln!(io::stdout(), "{NOTHING_YET}")?);
+    };
+    complete_or_say(&mut logbook);
+    let told = tell(args, &logbook)?;
+    let mut out = io::BufWriter::new(io::stdout().lock());
+    let files = &told.files;
+    let today = Today {
+        suggestions: &told.today,
+        files,
+    };
+    match &args.html {
+        _ if args.json => json::write(&told.player, &told.on_lines(), &today, &mut out)?,
+        _ if args.csv => csv::write(&told.on_lines(), &mut out).map_err(Failure::input)?,
+        Some(_) => return Err(Failure::input("not yet")),
+        None => out.write_all(in_words(args, &told, &today).as_bytes())?,
+    }
+    Ok(out.flush()?)
+}
+
+fn in_words(args: &ProgressArgs, told: &Told, today: &Today<'_>) -> String {
+    let layout = Layout {
+        width: shared::width(),
+        charset: shared::charset(),
+        all: args.all,
+        now: Timestamp::now(),
+    };
+    let mut on_lines = told.on_lines();
+    if args.line.is_some() && on_lines.len() == 1 {
+        return text::on_line(&on_lines.remove(0), today, layout);
+    }
+    let rows: Vec<Row<'_>> = on_lines
+        .into_iter()
+        .zip(&told.lines)
+        .map(|(line, history)| Row {
+            line,
+            last_ms: history.last_ms,
+        })
+        .collect();
+    text::overview(&rows, today, layout)
+}
+
+impl Told {
+    fn on_lines(&self) -> Vec<OnLine<'_>> {
+        let lines = self.lines.iter().zip(&self.progress);
+        lines
+            .map(|(line, progress)| OnLine {
+                title: &line.title,
+                file: &line.file,
+                player: &self.player,
+                progress,
+                of_other_notes: line.of_other_notes,
+            })
+            .collect()
+    }
+}
+
+fn tell(args: &ProgressArgs, logbook: &Logbook) -> Result<Told, Failure> {
+    let player = player(args, logbook)?;
+    let (title, hash) = match &args.line {
+        Some(named) => named_line(logbook, named)?,
+        None => (None, None),
+    };
+    let filter = Filter {
+        player: Some(player.clone()),
+        title,
+        ..Filter::default()
+    };
+    let mut lines = logbook
+        .histories(&filter, hash.as_deref(), &mut |take| {
+            work_out(logbook, take)
+        })
+        .map_err(|error| Failure::input(error.of(logbook.path())))?;
+    if let (Some(named), Some(hash), Some(line)) = (&args.line, &hash, lines.first())
+        && line.notes_hash != *hash
+    {
+        return Err(Failure::input(format!(
+            "no take of {named} with its present notes; takes from before they were changed: leadsman progress \"{}\"",
+            line.title
+        )));
+    }
+    narrow(args, &mut lines);
+    if lines.is_empty() {
+        return Err(none_such(args, logbook, &player));
+    }
+    let now_ms = Timestamp::now().as_millisecond();
+    let progress = lines
+        .iter()
+        .map(|line| Progress::of(&line.history, now_ms))
+        .collect();
+    let practised: Vec<Practised<'_>> = lines
+        .iter()
+        .map(|line| Practised {
+            title: &line.title,
+            history: &line.history,
+        })
+        .collect();
+    let today = today::suggest(&practised, now_ms);
+    let files = lines.iter().map(|line| line.file.clone()).collect();
+    Ok(Told {
+        player,
+        lines,
+        progress,
+        today,
+        files,
+    })
+}
+
+/// Leaves out what was played at other speeds, or of other bars, than are asked for.
+fn narrow(args: &ProgressArgs, lines: &mut Vec<LineHistory>) {
+    let is_asked = |entry: &Entry| {
+        args.speed
+            .is_none_or(|speed| f64::from(speed.0) == (entry.speed * 1000.0).round())
+            && (args.bars.is_none() || args.bars == entry.bars)
+    };
+    for line in lines.iter_mut() {
+        let entries = line
+            .history
+            .entries()
+            .iter()
+            .filter(|entry| is_asked(entry));
+        line.history = History::new(entries.cloned().collect());
+    }
+    lines.retain(|line| !line.history.entries().is_empty());
+}
+
+fn none_such(args: &ProgressArgs, logbook: &Logbook, player: &str) -> Failure {
+    let line = args
+        .line
+        .as_ref()
+        .map_or_else(String::new, |line| format!(" of {line}"));
+    let bars = args
+        .bars
+        .map_or_else(String::new, |bars| format!(", {bars}"));
+    let speed = args.speed.map_or_else(String::new, |speed| {
+        format!(", at {} %", f64::from(speed.0) / 1000.0)
+    });
+    Failure::input(format!(
+        "logbook {}: no take{line}{bars}{speed} by {player}",
+        logbook.path().display()
+    ))
+}
+
+/// The title and what is asked for, where it is a file; the title alone otherwise.
+fn named_line(logbook: &Logbook, named: &str) -> Result<(Option<String>, Option<String>), Failure> {
+    if Path::new(named).exists() {
+        let line = shared::read_line(Path::new(named))?;
+        let hash = notes_hash(&line);
+        return Ok((Some(line.title), Some(hash)));
+    }
+    Ok((kept_take::of_line(logbook, named)?.title, None))
+}
+
+/// Who is named, or who usually plays, or the only one there is.
+fn player(args: &ProgressArgs, logbook: &Logbook) -> Result<String, Failure> {
+    if let Some(player) = &args.player {
+        is_known(player, logbook)?;
+        return Ok(player.clone());
+    }
+    let failed = |error: LogbookError| Failure::input(error.of(logbook.path()));
+    let usual = logbook.usual_player().map_err(failed)?;
+    let players = logbook.players().map_err(failed)?;
+    match players.as_slice() {
+        [only] => Ok(only.clone()),
+        _ => Ok(usual),
+    }
+}
+
+/// Figures that an earlier version of the program made otherwise, or not at all.
+fn work_out(logbook: &Logbook, take: &TakeRow) -> Option<TakeFigures> {
+    let kept = KeptTake::read(logbook, take.clone()).ok()?;
+    let settings = kept.settings;
+    Some(TakeFigures::of(&kept.judge(settings).checked()))
+}
