@@ -5,7 +5,7 @@ mod line_strategy;
 use leadsman::engraving::glyph::Glyph;
 use leadsman::engraving::html::{self, Head};
 use leadsman::engraving::shape::{Area, Item, Role, Shape};
-use leadsman::engraving::{PAGE_WIDTH, Part, Sheet, System, svg, Sounding};
+use leadsman::engraving::{PAGE_WIDTH, Part, Sheet, Sounding, System, svg};
 use leadsman::expected::tempo_map::Speed;
 use leadsman::expected::{Expected, ExpectedBar, unroll};
 use leadsman::fingering::Fingering;

@@ -17,6 +17,7 @@ pub mod options;
 pub mod play;
 pub mod ports;
 mod quiet;
+pub mod report;
 mod shared;
 pub mod show;
 

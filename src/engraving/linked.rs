@@ -77,7 +77,14 @@ fn frame(items: &[&Item]) -> Area {
     Area {
         left: middle - HALF_FRAME,
         right: middle + HALF_FRAME,
-        top: areas.clone().map(|area| area.top).fold(f64::INFINITY, f64::min) - 0.3,
-        bottom: areas.map(|area| area.bottom).fold(f64::NEG_INFINITY, f64::max) + 0.3,
+        top: areas
+            .clone()
+            .map(|area| area.top)
+            .fold(f64::INFINITY, f64::min)
+            - 0.3,
+        bottom: areas
+            .map(|area| area.bottom)
+            .fold(f64::NEG_INFINITY, f64::max)
+            + 0.3,
     }
 }

@@ -191,10 +191,7 @@ pub(super) fn reading<'a>(source: Source<'a>, figure: &Figure, lower: u8) -> Opt
     if usize::from(lower) >= figure.heads.len() {
         return None;
     }
-    source
-        .judgement?
-        .readings
-        .get(first + usize::from(lower))
+    source.judgement?.readings.get(first + usize::from(lower))
 }
 
 #[cfg(test)]
@@ -205,7 +202,13 @@ mod tests {
     fn a_bar_line_has_two_places_at_its_time_and_the_end_of_a_note_takes_the_left_one() {
         let ms = Nanos::from_ms;
         let mut axis = TimeAxis { knots: Vec::new() };
-        for (time, x) in [(0, 2.0), (500, 6.0), (1000, 10.0), (1000, 12.0), (2000, 20.0)] {
+        for (time, x) in [
+            (0, 2.0),
+            (500, 6.0),
+            (1000, 10.0),
+            (1000, 12.0),
+            (2000, 20.0),
+        ] {
             axis.push(ms(time), x);
         }
         let places = [-50, 0, 250, 1000, 1500, 2500].map(|time| axis.x(ms(time)));

@@ -1,7 +1,7 @@
 //! What a take adds below the strings: signed ms, and what was played where it is not what is written.
 
-use super::columns::OFFSET_SIZE;
 use super::Sounding;
+use super::columns::OFFSET_SIZE;
 use super::figures::FiguredBar;
 use super::shape::{Anchor, Item, Role, Shape, at};
 use crate::judge::Timing;

@@ -39,7 +39,7 @@ mod slip_count;
 pub mod slips;
 pub mod stats;
 mod strokes;
-mod swing;
+pub(crate) mod swing;
 pub mod tempo;
 mod unsteady;
 mod upbeats;

@@ -41,18 +41,19 @@ pub fn upbeats(evidence: &Evidence) -> Option<Vec<f64>> {
 }
 
 /// A swung pair that was played whole, with the note after it.
-struct Pair {
+pub(crate) struct Pair {
     /// Its second note among those heard.
-    middle: usize,
+    pub(crate) middle: usize,
     /// Long : short as the line asks.
-    asked: f64,
-    /// As played.
-    played: f64,
+    pub(crate) asked: f64,
+    /// As played; of a pair whose notes changed places it is no ratio.
+    pub(crate) played: f64,
     /// How long it lasts in the line, in ms.
     length_ms: f64,
 }
 
-fn pairs(evidence: &Evidence) -> Vec<Pair> {
+/// All swung pairs of a take.
+pub(crate) fn pairs(evidence: &Evidence) -> Vec<Pair> {
     let position =
         |heard: &Heard| evidence.expected.bars[heard.note.bar as usize].start + heard.note.at;
     let pair = |middle: usize| {

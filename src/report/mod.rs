@@ -3,6 +3,7 @@
 mod astray;
 pub mod bar_line;
 mod command;
+pub mod html;
 pub mod json;
 pub mod latency;
 mod own_time;
@@ -10,6 +11,7 @@ pub mod page;
 #[cfg(test)]
 mod sample;
 mod section_table;
+mod sums;
 pub mod text;
 pub mod trust;
 pub mod words;
