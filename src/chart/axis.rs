@@ -85,6 +85,12 @@ impl Axis {
         tick.map_or_else(String::new, |tick| tick.1.clone())
     }
 
+    /// The characters of its longest name.
+    pub(super) fn widest_name(&self) -> u32 {
+        let names = self.ticks.iter().map(|tick| tick.1.chars().count());
+        names.max().unwrap_or(0) as u32
+    }
+
     /// The value on the axis next to this one.
     pub fn clamp(&self, value: f64) -> f64 {
         value.clamp(self.low, self.high)

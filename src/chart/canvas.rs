@@ -74,7 +74,7 @@ pub(super) fn axes<'a, 'b>(
         .margin_right(16)
         .margin_bottom(4)
         .x_label_area_size(46)
-        .y_label_area_size(66)
+        .y_label_area_size(34 + 8 * y.widest_name())
         .build_cartesian_2d(x.clone(), y.clone())?;
     let mut mesh = chart.configure_mesh();
     mesh.disable_x_mesh()

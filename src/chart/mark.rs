@@ -1,7 +1,6 @@
 //! Marks: one value each, told apart by shape before colour.
 
-use super::canvas::Area;
-use super::canvas::{Chart, Drawn};
+use super::canvas::{Area, Chart, Drawn};
 use super::ink::Ink;
 use plotters::element::PathElement;
 use plotters::prelude::*;
@@ -41,29 +40,23 @@ impl Mark {
         }
     }
 
-    /// Draws it at a value.
-    pub(super) fn draw(self, chart: &Chart<'_, '_>, at: (f64, f64)) -> Drawn {
-        let area = chart.plotting_area();
-        let (x, y) = area.map_coordinate(&at);
-        self.draw_at(&area.strip_coord_spec(), area.get_base_pixel(), (x, y))
-    }
-
-    fn draw_at(self, area: &Area<'_>, base: (i32, i32), (x, y): (i32, i32)) -> Drawn {
-        let (x, y) = (x - base.0, y - base.1);
+    /// Draws it at a value; on the whole drawing, so that none is cut at the edge of the chart.
+    pub(super) fn draw(self, on: &Area<'_>, chart: &Chart<'_, '_>, at: (f64, f64)) -> Drawn {
+        let (x, y) = chart.plotting_area().map_coordinate(&at);
         let colour = self.ink().number();
         match self {
-            Mark::Disc => area.draw(&Circle::new((x, y), 3, colour.filled())),
+            Mark::Disc => on.draw(&Circle::new((x, y), 3, colour.filled())),
             Mark::Cross => {
                 let bars = [[(-4, -4), (4, 4)], [(-4, 4), (4, -4)]];
                 bars.into_iter().try_for_each(|bar| {
                     let ends = bar.map(|(dx, dy)| (x + dx, y + dy)).to_vec();
-                    area.draw(&PathElement::new(ends, colour.stroke_width(2)))
+                    on.draw(&PathElement::new(ends, colour.stroke_width(2)))
                 })
             }
             Mark::Down | Mark::Up | Mark::Diamond => {
                 let corners = self.corners().iter();
                 let corners: Vec<(i32, i32)> = corners.map(|(dx, dy)| (x + dx, y + dy)).collect();
-                area.draw(&Polygon::new(corners, colour.filled()))
+                on.draw(&Polygon::new(corners, colour.filled()))
             }
         }
     }

@@ -1,6 +1,6 @@
 //! One mark a value over an axis, with windows, lines and divisions.
 
-use super::canvas::{self, Chart, Drawing, Drawn};
+use super::canvas::{self, Area, Chart, Drawing, Drawn};
 use super::{Axis, Ink, Mark};
 use plotters::element::PathElement;
 use plotters::prelude::*;
@@ -51,10 +51,10 @@ impl Scatter {
         canvas::draw(canvas::WIDTH, HEIGHT, |area| {
             let mut chart = canvas::axes(area, &self.x, &self.y)?;
             self.window(&mut chart)?;
-            self.divisions(&mut chart)?;
+            self.divisions(area, &mut chart)?;
             let inside = |(x, y)| (self.x.clamp(x), self.y.clamp(y));
             for (x, y, mark) in &self.marks {
-                mark.draw(&chart, inside((*x, *y)))?;
+                mark.draw(area, &chart, inside((*x, *y)))?;
             }
             for curve in &self.curves {
                 let points: Vec<(f64, f64)> = curve.points.iter().copied().map(inside).collect();
@@ -80,17 +80,15 @@ impl Scatter {
         Ok(())
     }
 
-    fn divisions(&self, chart: &mut Chart<'_, '_>) -> Drawn {
+    fn divisions(&self, on: &Area<'_>, chart: &mut Chart<'_, '_>) -> Drawn {
         let mut free_from = i32::MIN;
         for (x, name) in &self.divisions {
             let ends = vec![(*x, self.y.low), (*x, self.y.high)];
             chart.draw_series([PathElement::new(ends, Ink::Grid.number())])?;
             let (left, top) = chart.plotting_area().map_coordinate(&(*x, self.y.high));
             if left >= free_from {
-                let root = chart.plotting_area().strip_coord_spec();
-                let base = chart.plotting_area().get_base_pixel();
-                let place = (left - base.0 + 2, top - base.1 - 18);
-                root.draw(&Text::new(name.clone(), place, canvas::small_style()))?;
+                let place = (left + 2, top - 18);
+                on.draw(&Text::new(name.clone(), place, canvas::small_style()))?;
                 free_from = left + NAME_ROOM + (name.chars().count() as i32) * 7;
             }
         }

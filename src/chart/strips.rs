@@ -1,6 +1,6 @@
 //! Values side by side in groups: a mark for each, and a box from quarter to quarter around the middle one.
 
-use super::canvas::{self, Chart, Drawing, Drawn};
+use super::canvas::{self, Area, Chart, Drawing, Drawn};
 use super::{Axis, Ink, Mark};
 use plotters::element::PathElement;
 use plotters::prelude::*;
@@ -70,7 +70,7 @@ impl Strips {
             let mut chart = canvas::axes(area, &x, &self.y)?;
             self.behind(&x, &mut chart)?;
             for (index, strip) in self.strips.iter().enumerate() {
-                self.strip(index as f64, strip, &mut chart)?;
+                self.strip(area, index as f64, strip, &mut chart)?;
             }
             Ok(())
         })
@@ -91,11 +91,11 @@ impl Strips {
         Ok(())
     }
 
-    fn strip(&self, x: f64, strip: &Strip, chart: &mut Chart<'_, '_>) -> Drawn {
+    fn strip(&self, on: &Area<'_>, x: f64, strip: &Strip, chart: &mut Chart<'_, '_>) -> Drawn {
         for (order, (value, mark)) in strip.values.iter().enumerate() {
             // Golden-ratio steps spread any number of marks evenly, the same way each time.
             let share = (order as f64 * 0.618_033_988_75).fract() - 0.5;
-            mark.draw(chart, (x + share * 2.0 * CLOUD, self.y.clamp(*value)))?;
+            mark.draw(on, chart, (x + share * 2.0 * CLOUD, self.y.clamp(*value)))?;
         }
         let boxed = strip.quartiles.filter(|_| strip.count >= FEWEST_BOXED);
         if let Some(quarters) = boxed {
@@ -107,14 +107,11 @@ impl Strips {
             let style = Ink::Text.number().stroke_width(3);
             chart.draw_series([PathElement::new(line, style)])?;
         }
-        let area = chart.plotting_area();
-        let (left, top) = area.map_coordinate(&(x, self.y.high));
-        let base = area.get_base_pixel();
+        let (left, top) = chart.plotting_area().map_coordinate(&(x, self.y.high));
         let text = format!("n {}", strip.count);
         let width = 7 * text.chars().count() as i32;
-        let place = (left - base.0 - width / 2, top - base.1 - 18);
-        area.strip_coord_spec()
-            .draw(&Text::new(text, place, canvas::small_style()))
+        let place = (left - width / 2, top - 18);
+        on.draw(&Text::new(text, place, canvas::small_style()))
     }
 }
 

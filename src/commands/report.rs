@@ -61,7 +61,10 @@ fn head(take: &TakeHead) -> Head {
     );
     Head {
         played: (!played.is_empty()).then_some(played),
-        player: (!take.player.is_empty()).then(|| take.player.clone()),
+        player: (!take.player.is_empty()).then(|| match take.has_port {
+            true => take.player.clone(),
+            false => format!("{} (invented data)", take.player),
+        }),
         ..Head::default()
     }
 }

@@ -74,9 +74,23 @@ impl TimeAxis {
         }
     }
 
-    /// Where a time is; before the first knot and behind the last it stays with them.
-    pub(super) fn x(&self, time: Nanos) -> f64 {
-        let next = self.knots.partition_point(|knot| knot.0 < time);
+    /// Where something ends: at a bar line, before it. Before the first knot and behind the last it stays with them.
+    fn end(&self, time: Nanos) -> f64 {
+        self.between(self.knots.partition_point(|knot| knot.0 < time), time)
+    }
+
+    /// Where a note begins that is written at one time and came at another: at a bar line behind it, and when it is early as far
+    /// before its place as it would be behind it when late.
+    fn start(&self, written: Nanos, came: Nanos) -> f64 {
+        let behind = |time| self.between(self.knots.partition_point(|knot| knot.0 <= time), time);
+        let place = behind(written);
+        match came < written {
+            true => 2.0 * place - behind(written + written - came),
+            false => behind(came),
+        }
+    }
+
+    fn between(&self, next: usize, time: Nanos) -> f64 {
         match (
             next.checked_sub(1).map(|before| self.knots[before]),
             self.knots.get(next),
@@ -135,8 +149,8 @@ pub(super) fn length(source: Source<'_>, reading: &Reading, axis: &TimeAxis) -> 
     let expected = &source.expected.notes[reading.note as usize];
     let note = Some(reading.note);
     let frame = Area {
-        left: axis.x(expected.onset),
-        right: axis.x(expected.end()),
+        left: axis.start(expected.onset, expected.onset),
+        right: axis.end(expected.end()),
         top: -ASKED,
         bottom: ASKED,
     };
@@ -144,13 +158,14 @@ pub(super) fn length(source: Source<'_>, reading: &Reading, axis: &TimeAxis) -> 
     if let Some((partner, start, end)) = sounded(source, reading) {
         let rings = partner.length == Some(Length::Rings);
         let over = partner.ring_over.filter(|_| rings).unwrap_or(Nanos::ZERO);
-        let stop = (end - over).max(start);
-        let shape = Shape::Polygon(block(axis.x(start), axis.x(stop), SOUNDED, 0.0));
+        let from = axis.start(expected.onset, start);
+        let stop = axis.end((end - over).max(start)).max(from);
+        let shape = Shape::Polygon(block(from, stop, SOUNDED, 0.0));
         items.push(Item::of(note, role(partner.length), shape));
         if rings {
             let shape = Shape::Line {
-                from: at(axis.x(stop), RINGING),
-                to: at(axis.x(end).max(axis.x(stop) + 0.3), RINGING),
+                from: at(stop, RINGING),
+                to: at(axis.end(end).max(stop + 0.3), RINGING),
                 thickness: 2.0 * SOUNDED,
             };
             items.push(Item::of(note, Role::RingOver, shape));
@@ -199,7 +214,7 @@ mod tests {
     use super::*;
 
     #[test]
-    fn a_bar_line_has_two_places_at_its_time_and_the_end_of_a_note_takes_the_left_one() {
+    fn at_a_bar_line_a_note_ends_before_it_and_begins_behind_it() {
         let ms = Nanos::from_ms;
         let mut axis = TimeAxis { knots: Vec::new() };
         for (time, x) in [
@@ -211,11 +226,14 @@ mod tests {
         ] {
             axis.push(ms(time), x);
         }
-        let places = [-50, 0, 250, 1000, 1500, 2500].map(|time| axis.x(ms(time)));
+        let places = [-50, 0, 250, 1000, 1500, 2500].map(|time| axis.end(ms(time)));
         assert_eq!(places, [2.0, 2.0, 4.0, 10.0, 16.0, 20.0]);
         // What would lead back in time is left out.
         axis.push(ms(1900), 30.0);
-        assert_eq!(axis.x(ms(3000)), 20.0);
+        assert_eq!(axis.end(ms(3000)), 20.0);
+        // Behind the bar line 8 spaces are a second, and an early note keeps to that.
+        let starts = [1000, 1100, 900].map(|came| axis.start(ms(1000), ms(came)));
+        assert_eq!(starts, [12.0, 12.8, 11.2]);
     }
 
     #[test]

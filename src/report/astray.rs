@@ -48,7 +48,10 @@ pub fn astray(checked: &Checked, page: &mut Page) {
 pub fn all(checked: &Checked) -> impl Iterator<Item = (&'static str, Vec<String>)> {
     lists(checked).into_iter().map(|list| {
         let items = list.items.iter();
-        (list.title, items.map(|item| item.in_words(checked)).collect())
+        (
+            list.title,
+            items.map(|item| item.in_words(checked)).collect(),
+        )
     })
 }
 

@@ -88,10 +88,16 @@ pub fn rows(checked: &Checked) -> Vec<(String, [String; 6])> {
     match checked.sections.as_slice() {
         [one] if one.passes > 1 => {
             let passes = by_pass(checked.expected, checked.judgement);
-            passes.iter().map(|sum| (pass_name(sum), cells(sum))).collect()
+            passes
+                .iter()
+                .map(|sum| (pass_name(sum), cells(sum)))
+                .collect()
         }
         [] | [_] => Vec::new(),
-        sections => sections.iter().map(|sum| (sum.name.clone(), cells(sum))).collect(),
+        sections => sections
+            .iter()
+            .map(|sum| (sum.name.clone(), cells(sum)))
+            .collect(),
     }
 }
 

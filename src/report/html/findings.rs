@@ -1,6 +1,6 @@
 //! To work on: what was heard, what to do, and the notes it comes from.
 
-use super::bounds::LINKED;
+use super::bounds::{LINKED, ROWS};
 use super::heard::Note;
 use super::links::finding_id;
 use super::{Material, Section};
@@ -29,25 +29,28 @@ pub(super) fn section(material: &Material) -> Option<Section> {
 fn one(material: &Material, number: usize, finding: &Finding) -> Markup {
     let practice = finding.practice.as_ref();
     html! {
-        h3 { (number) ". " (finding.id.replace('-', " ")) }
+        h3 { (number) ". " (name(finding)) }
         p { (finding.text) }
         p { (finding.advice) }
-        p class="small" { (evidence(finding)) }
+        @if let Some(words) = certainty(finding) { p class="small" { (words) } }
         @if let Some(practice) = practice { p { "Next: " code { (command(&material.checked.line, practice)) } } }
         (places(material, finding))
     }
 }
 
-/// `5 of 12 notes · +31 ms on average, +22 to +40 with 95 % certainty`.
-fn evidence(finding: &Finding) -> String {
-    let mut text = format!("{} of {} notes", finding.count, finding.of);
-    if let Some(mean) = finding.mean_ms {
-        text += &format!(" · {mean:+.0} ms");
-    }
-    if let Some([low, high]) = finding.interval_ms {
-        text += &format!(", {low:+.0} to {high:+.0} ms with 95 % certainty");
-    }
-    text
+/// `Late entries`.
+fn name(finding: &Finding) -> String {
+    let words = finding.id.replace('-', " ");
+    let (first, rest) = words.split_at(words.len().min(1));
+    first.to_uppercase() + rest
+}
+
+/// How sure the mean is, where the sentence has not said it.
+fn certainty(finding: &Finding) -> Option<String> {
+    let [low, high] = finding.interval_ms?;
+    let interval = format!("{low:+.0} to {high:+.0}");
+    (!finding.text.contains(&interval))
+        .then(|| format!("On average {interval} ms, with 95 % certainty."))
 }
 
 fn places(material: &Material, finding: &Finding) -> Markup {
@@ -57,30 +60,41 @@ fn places(material: &Material, finding: &Finding) -> Markup {
         .filter_map(|note| material.notes.get(*note as usize))
         .collect();
     let (first, rest) = notes.split_at(notes.len().min(LINKED));
+    let listed = &rest[..rest.len().min(ROWS)];
     html! {
-        @if !first.is_empty() { p class="places" { "Where: " (by_bar(material, first)) } }
+        (by_stretch(material, first))
         @if !rest.is_empty() {
             details {
                 summary { (rest.len()) " more places" }
-                p class="places" { (by_bar(material, rest)) }
+                (by_stretch(material, listed))
+                @if listed.len() < rest.len() { p { (rest.len() - listed.len()) " more are left out." } }
             }
         }
     }
 }
 
-/// `A, bar 2: 1, 1.5 · A, bar 3: 4`; each beat leads to its note.
-fn by_bar(material: &Material, notes: &[&Note]) -> Markup {
-    let bars = notes.chunk_by(|one, next| one.note.bar == next.note.bar);
+/// `A pass 2: bar 2 beat 1, 1.5 · bar 3 beat 4`, a line a pass; each beat leads to its note.
+fn by_stretch(material: &Material, notes: &[&Note]) -> Markup {
+    let stretches = notes
+        .chunk_by(|one, next| (one.bar.section, one.bar.pass) == (next.bar.section, next.bar.pass));
     html! {
-        @for (index, bar) in bars.enumerate() {
-            @if index > 0 { " · " }
-            span class="bar-places" {
-                (bar[0].place.rsplit_once(" beat ").map_or("", |place| place.0)) " beat "
-                @for (index, note) in bar.iter().enumerate() {
-                    @if index > 0 { ", " }
-                    (material.links.to_note(note.index, &shortest(note.bar.beat_number(note.note.at)), &note.place))
+        @for stretch in stretches {
+            p class="places" {
+                (stretch[0].place.rsplit_once(", bar ").map_or("", |place| place.0)) ": "
+                @for (index, bar) in stretch.chunk_by(|one, next| one.note.bar == next.note.bar).enumerate() {
+                    @if index > 0 { " · " }
+                    span class="bar-places" { "bar " (bar[0].bar.number) " beat " (beats(material, bar)) }
                 }
             }
+        }
+    }
+}
+
+fn beats(material: &Material, bar: &[&Note]) -> Markup {
+    html! {
+        @for (index, note) in bar.iter().enumerate() {
+            @if index > 0 { ", " }
+            (material.links.to_note(note.index, &shortest(note.bar.beat_number(note.note.at)), &note.place))
         }
     }
 }

@@ -12,8 +12,9 @@ use crate::judge::summary::mean_and_sd;
 use crate::report::words::bar_name;
 use maud::{Markup, html};
 
-/// Nothing longer than that is drawn at its place, in percent of what is written.
-const MOST_PERCENT: f64 = 300.0;
+/// What is shorter or longer than that is drawn at the edge, in percent of what is written.
+const DRAWN_PERCENT: [f64; 2] = [10.0, 1000.0];
+const LABELLED_PERCENT: [f64; 7] = [10.0, 25.0, 50.0, 100.0, 200.0, 400.0, 1000.0];
 
 pub(super) fn section(material: &Material) -> Option<Section> {
     let known = |note: &&Note| note.length().is_some() && note.asked_ms() > 0.0;
@@ -36,19 +37,14 @@ fn percent(note: &Note) -> f64 {
 
 fn lengths(material: &Material, known: &[&Note]) -> Figure {
     let x = time_axis(material);
-    let values = known.iter().map(|note| percent(note).min(MOST_PERCENT));
-    let y = Axis::linear(
-        "length, % of what is written",
-        values.chain([50.0, 150.0]),
-        |percent| format!("{percent:.0}"),
-    );
+    let y = percent_axis(known);
     let shown = known.iter().step_by(bounds::step(known.len()));
     let scatter = Scatter {
         marks: shown
-            .map(|note| (note.time_s(), percent(note), note.length_mark()))
+            .map(|note| (note.time_s(), drawn(note).ln(), note.length_mark()))
             .collect(),
         window: None,
-        curves: vec![Curve::level(100.0, &x, Ink::Target)],
+        curves: vec![Curve::level(100f64.ln(), &x, Ink::Target)],
         divisions: divisions(material),
         x,
         y,
@@ -62,11 +58,31 @@ fn lengths(material: &Material, known: &[&Note]) -> Figure {
     }
 }
 
+/// The length on a logarithmic axis: twice as long is as far from what is written as half as long.
+fn drawn(note: &Note) -> f64 {
+    let [least, most] = DRAWN_PERCENT;
+    percent(note).clamp(least, most)
+}
+
+fn percent_axis(known: &[&Note]) -> Axis {
+    let values = known.iter().map(|note| drawn(note)).chain([50.0, 200.0]);
+    let (low, high) = values.fold((f64::INFINITY, 0f64), |(low, high), value| {
+        (low.min(value), high.max(value))
+    });
+    let (low, high) = ((low / 1.1).ln(), (high * 1.1).ln());
+    let ticks = LABELLED_PERCENT
+        .map(|percent| (percent.ln(), format!("{percent:.0}")))
+        .into_iter()
+        .filter(|tick| (low..=high).contains(&tick.0));
+    let label = "length, % of what is written (log)";
+    Axis::exact(label, low, high, ticks.collect())
+}
+
 fn caption(material: &Material, known: &[&Note]) -> Markup {
     let windows = &material.checked.settings.windows;
     let beyond = known
         .iter()
-        .filter(|note| percent(note) > MOST_PERCENT)
+        .filter(|note| drawn(note) != percent(note))
         .count();
     html! {
         (legend::signs(&[
@@ -77,7 +93,7 @@ fn caption(material: &Material, known: &[&Note]) -> Markup {
         ]))
         " 100 % is the written length less its usual gap. As written: within " (format!("{:.0}", windows.length.ms())) " ms or "
         (format!("{:.0}", 100.0 * windows.length_share)) " %, whichever is more; for notes marked short, a quarter to two thirds of the written value. "
-        @if beyond > 0 { (beyond) " longer ones stand at " (format!("{MOST_PERCENT:.0}")) " %. " }
+        @if beyond > 0 { (beyond) " stand at the edge, below 10 or beyond 1000 %. " }
         @if let Some(words) = bounds::thinned(known.len()) { (words) }
     }
 }

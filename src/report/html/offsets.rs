@@ -5,6 +5,7 @@ use super::heard::Note;
 use super::table::{Table, text};
 use super::{Material, Section, bounds, legend};
 use crate::chart::{Axis, Curve, Ink, Scatter};
+use crate::expected::ExpectedBar;
 use crate::findings::model::wandering;
 use crate::judge::summary::mean_and_sd;
 use crate::report::words::bar_name;
@@ -58,11 +59,17 @@ pub(super) fn divisions(material: &Material) -> Vec<(f64, String)> {
     let expected = material.checked.expected;
     let last = material.notes.last().map_or(0, |note| note.note.bar) as usize;
     let heard = &expected.bars[..(last + 1).min(expected.bars.len())];
-    let stretches = heard.chunk_by(|one, next| (one.section, one.pass) == (next.section, next.pass));
-    let name = |bars: &[crate::expected::ExpectedBar]| {
-        let whole = bar_name(expected, &bars[0]);
-        let name = whole.rsplit_once(", bar").map_or("", |name| name.0);
-        (bars[0].onset.seconds(), name.to_string())
+    let stretches =
+        heard.chunk_by(|one, next| (one.section, one.pass) == (next.section, next.pass));
+    let mut last = None;
+    let name = |bars: &[ExpectedBar]| {
+        let bar = &bars[0];
+        let name = match last == Some(bar.section) {
+            true => format!("pass {}", bar.pass),
+            false => expected.sections[usize::from(bar.section)].clone(),
+        };
+        last = Some(bar.section);
+        (bar.onset.seconds(), name)
     };
     stretches.map(name).collect()
 }
@@ -113,7 +120,9 @@ fn wander(material: &Material) -> Vec<(f64, f64)> {
 fn caption(material: &Material, count: usize) -> Markup {
     let (low, high) = window(material);
     let window = format!("inside the window, {low:+.0} to {high:+.0} ms");
+    const TOLD: f64 = 0.05;
     let drift = material.checked.summary.tempo_drift_pct;
+    let drift = drift.filter(|drift| drift.abs() >= TOLD);
     html! {
         (legend::timing(&window))
         " Thick line: your mean over eight beats. "

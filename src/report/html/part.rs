@@ -8,8 +8,8 @@ use super::{Material, Section};
 use crate::engraving::linked::{self, NoteLabel};
 use crate::engraving::{Part, Sheet, Sounding, System, svg};
 use crate::judge::Judgement;
-use crate::page::{Passes, Source, Strings};
 use crate::page::text::of_strings;
+use crate::page::{Passes, Source, Strings};
 use crate::report::words::bar_name;
 use maud::{Markup, html};
 
@@ -77,17 +77,20 @@ fn reading_it(material: &Material, strings: Strings) -> Markup {
                 ("late", "▶", "later than the window"),
                 ("short", "▬", "short"),
                 ("long", "▬", "too long"),
-                ("late", "┅", "rings on into what follows"),
+                ("late", "▪▪▪", "rings on into what follows"),
                 ("missed", "--", "not played"),
             ]))
         }
-        @if let Some(words) = of_strings(strings) { p class="small" { (words) } }
+        @if let Some(words) = of_strings(strings) { p class="small" { "Tablature: " (words) "." } }
     }
 }
 
 fn one(material: &Material, system: &System, order: usize) -> Markup {
     let name = |bar: u32| bar_name(material.whole, &material.whole.bars[bar as usize]);
-    let first = system.bars.first().map_or_else(String::new, |bar| name(bar.bar));
+    let first = system
+        .bars
+        .first()
+        .map_or_else(String::new, |bar| name(bar.bar));
     let notes = notes_of(material, system);
     let label = |note: u32| {
         let classes: Vec<String> = material
@@ -98,7 +101,7 @@ fn one(material: &Material, system: &System, order: usize) -> Markup {
             .collect();
         let title = material.notes.get(note as usize);
         NoteLabel {
-            title: title.map_or_else(String::new, Note::sentence),
+            title: title.map_or_else(String::new, |note| sentence(material, note)),
             class: classes.join(" "),
         }
     };
@@ -110,6 +113,20 @@ fn one(material: &Material, system: &System, order: usize) -> Markup {
             (back(material, notes))
             @if !notes.is_empty() { (numbers(material, notes).details(&format!("Numbers from {first}"), &format!("From {first}"))) }
         }
+    }
+}
+
+/// What shows where a note is pointed at.
+fn sentence(material: &Material, note: &Note) -> String {
+    let numbers: Vec<String> = material
+        .links
+        .of_note(note.index)
+        .iter()
+        .map(ToString::to_string)
+        .collect();
+    match numbers.as_slice() {
+        [] => note.sentence(),
+        numbers => format!("{} · to work on: {}", note.sentence(), numbers.join(", ")),
     }
 }
 
@@ -132,7 +149,7 @@ fn back(material: &Material, notes: &[Note]) -> Markup {
     html! {
         @if !numbers.is_empty() {
             p class="back small" {
-                "Findings here: "
+                "To work on here: "
                 @for (index, number) in numbers.iter().enumerate() {
                     @if index > 0 { ", " }
                     (material.links.to_finding(*number))
