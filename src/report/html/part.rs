@@ -75,7 +75,7 @@ fn reading_it(material: &Material, strings: Strings) -> Markup {
             (legend::signs(&[
                 ("early", "◀", "earlier than the window"),
                 ("late", "▶", "later than the window"),
-                ("short", "▬", "short"),
+                ("short", "▭", "short"),
                 ("long", "▬", "too long"),
                 ("late", "▪▪▪", "rings on into what follows"),
                 ("missed", "--", "not played"),

@@ -6,6 +6,9 @@ use crate::report::page::{Detail, Layout, Page};
 use crate::report::{own_time, section_table, sums};
 use maud::{Markup, html};
 
+/// A longer table is shut until it is asked for.
+const SHOWN: usize = 12;
+
 pub(super) fn section(material: &Material) -> Option<Section> {
     let checked = material.checked;
     let cleaned = sums::cleaned(checked);
@@ -49,9 +52,17 @@ fn by_section(material: &Material) -> Markup {
     for (name, cells) in rows {
         table.row(std::iter::once(name).chain(cells).map(text).collect());
     }
+    let title = match material.checked.sections.len() {
+        1 => "By pass",
+        _ => "By section",
+    };
     html! {
-        h3 { "By section" }
-        (table.markup("By section"))
+        h3 { (title) }
+        @if table.rows.len() > SHOWN {
+            (table.details(&format!("All {}", table.rows.len()), title))
+        } @else {
+            (table.markup(title))
+        }
         p class="small" { "Spread: standard deviation. Tempo: plus is faster than the line." }
     }
 }

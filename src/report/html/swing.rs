@@ -7,7 +7,7 @@ use super::{Material, Section, bounds, legend};
 use crate::chart::axis::ratio_name;
 use crate::chart::{Axis, Curve, Ink, Mark, Scatter};
 use crate::findings::swing::{Pair, pairs};
-use crate::judge::summary::{FEWEST_PAIRS, PLAUSIBLE_RATIOS};
+use crate::judge::summary::{FEWEST_PAIRS, PLAUSIBLE_RATIOS, written_swing};
 use maud::{Markup, html};
 
 pub(super) fn section(material: &Material) -> Option<Section> {
@@ -25,7 +25,10 @@ pub(super) fn section(material: &Material) -> Option<Section> {
 
 fn without(material: &Material) -> Markup {
     html! {
-        p { "No swung pair of the line was played whole." }
+        @match written_swing(material.checked.expected) {
+            Some(_) => { p { "No swung pair of the line was played whole." } }
+            None => { p { "The line is not swung." } }
+        }
         @if let Some(ratio) = material.checked.summary.swing_ratio {
             p { "Pairs of beat and upbeat as played: " (format!("{ratio:.2}")) " : 1, even as written." }
         }
