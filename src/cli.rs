@@ -22,9 +22,11 @@ pub mod latency;
 pub mod listen;
 pub mod logbook;
 pub mod progress;
+pub mod report;
 pub mod show;
 pub mod takes;
 
+pub use report::ReportArgs;
 pub use show::ShowArgs;
 
 /// Plays a click, listens to your bass over MIDI, and says how every note sat against the written line.
@@ -47,6 +49,8 @@ pub enum Command {
     Check(CheckArgs),
     /// Show the part: counts, tablature, notes and degrees; with a take also each note's ms
     Show(Box<ShowArgs>),
+    /// Write what was heard in a take as a page to read and to print: the part with each note's ms and length, charts, what to work on
+    Report(Box<ReportArgs>),
     /// Watch a stand-in play a line with habits of your choice, without an instrument or a sound card
     Demo(Box<DemoArgs>),
     /// Hear how a line should sound, with the click; or write it as a WAV file

@@ -15,6 +15,7 @@
 
 pub mod advice;
 pub mod backend;
+pub mod chart;
 pub mod cli;
 pub mod click;
 pub mod clock;

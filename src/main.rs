@@ -10,6 +10,7 @@ fn main() -> ExitCode {
         Command::Play(args) => commands::play::run(&args),
         Command::Check(args) => commands::check::run(&args),
         Command::Show(args) => commands::show::run(&args),
+        Command::Report(args) => commands::report::run(&args),
         Command::Demo(args) => commands::demo::run(&args),
         Command::Listen(args) => commands::listen::run(&args),
         Command::Lint(args) => commands::lint::run(&args),

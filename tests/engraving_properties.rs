@@ -5,7 +5,7 @@ mod line_strategy;
 use leadsman::engraving::glyph::Glyph;
 use leadsman::engraving::html::{self, Head};
 use leadsman::engraving::shape::{Area, Item, Role, Shape};
-use leadsman::engraving::{PAGE_WIDTH, Part, Sheet, System, svg};
+use leadsman::engraving::{PAGE_WIDTH, Part, Sheet, Sounding, System, svg};
 use leadsman::expected::tempo_map::Speed;
 use leadsman::expected::{Expected, ExpectedBar, unroll};
 use leadsman::fingering::Fingering;
@@ -28,6 +28,7 @@ fn engraved(line: &Line, passes: Passes) -> (Expected, Sheet) {
         passes,
         bars: None,
         without: Default::default(),
+        sounding: Sounding::Told,
     };
     let sheet = Sheet::of(source, &part);
     (expected, sheet)

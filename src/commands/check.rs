@@ -12,7 +12,7 @@ use crate::judge::judge::judge_with_glitches;
 use crate::judge::{Judgement, Settings};
 use crate::played::{MidiMessage, TimedMessage};
 use crate::report::trust::Trust;
-use crate::report::{StartFrom, TakeFacts};
+use crate::report::{Checked, StartFrom, TakeFacts};
 use crate::take::{Take, TakeHead};
 use crate::units::Nanos;
 use std::path::Path;
@@ -66,17 +66,7 @@ pub struct Judged {
 
 /// Runs the command.
 pub fn run(args: &CheckArgs) -> Outcome {
-    let Judged {
-        played,
-        speed,
-        settings,
-        mut expected,
-        mut judgement,
-        stopped,
-        take,
-        start,
-        start_from,
-    } = judge_take(&TakeSource {
+    let source = TakeSource {
         line: &args.line,
         take: &args.take,
         start: args.start,
@@ -84,32 +74,50 @@ pub fn run(args: &CheckArgs) -> Outcome {
         excerpt: &args.excerpt,
         scope: Scope::Asked,
         judging: &args.judging,
-    })?;
-    if let Some(stopped) = stopped {
-        shared::end_at(stopped, &mut expected, &mut judgement);
-    }
-    let trust = take.head.as_ref().map(|head| {
-        let measured = take.end.map(|end| end.measured());
-        Trust::new(
-            measured,
-            head.way(),
-            &settings.latency,
-            &expected,
-            &judgement,
-        )
-    });
-    drop(take.events);
-    let line_facts =
-        shared::line_facts(&played, &args.line.display().to_string(), speed, &expected);
-    let take_facts = TakeFacts {
-        file: Some(args.take.display().to_string()),
-        start_s: start.seconds(),
-        played: judgement.played.len(),
-        start_from,
-        trust,
     };
-    let checked = shared::check(line_facts, take_facts, &expected, &judgement, &settings);
+    let mut judged = judge_take(&source)?;
+    judged.end();
+    let checked = judged.checked(&source);
     shared::print(&checked, args.printed())
+}
+
+impl Judged {
+    /// Forgets what the line has after the take was stopped.
+    pub fn end(&mut self) {
+        if let Some(stopped) = self.stopped {
+            shared::end_at(stopped, &mut self.expected, &mut self.judgement);
+        }
+    }
+
+    /// Everything that is said of it.
+    pub fn checked(&self, source: &TakeSource<'_>) -> Checked<'_> {
+        let (expected, judgement) = (&self.expected, &self.judgement);
+        let file = source.line.display().to_string();
+        let line = shared::line_facts(&self.played, &file, self.speed, expected);
+        let trust = self.take.head.as_ref().map(|head| {
+            let measured = self.take.end.map(|end| end.measured());
+            Trust::new(
+                measured,
+                head.way(),
+                &self.settings.latency,
+                expected,
+                judgement,
+            )
+        });
+        let take = TakeFacts {
+            file: Some(source.take.display().to_string()),
+            start_s: self.start.seconds(),
+            played: judgement.played.len(),
+            start_from: self.start_from,
+            trust,
+        };
+        shared::check(line, take, expected, judgement, &self.settings)
+    }
+
+    /// What the take says about itself, if leadsman made it.
+    pub fn head(&self) -> Option<&TakeHead> {
+        self.take.head.as_ref()
+    }
 }
 
 /// Reads a take and judges it; says on standard error what is odd about it.

@@ -23,6 +23,7 @@ pub mod progress;
 mod quiet;
 pub mod rejudge;
 pub mod sessions;
+pub mod report;
 mod shared;
 pub mod show;
 pub mod takes;

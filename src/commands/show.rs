@@ -6,7 +6,7 @@ use super::line_file::{self, Existing};
 use super::{Failure, Outcome, shared};
 use crate::cli::ShowArgs;
 use crate::engraving::html::{self, Head};
-use crate::engraving::{Part, Sheet, svg};
+use crate::engraving::{Part, Sheet, Sounding, svg};
 use crate::expected::tempo_map::Speed;
 use crate::expected::{Expected, unroll};
 use crate::fingering::Fingering;
@@ -155,6 +155,7 @@ fn engraved(
         passes: layout.passes,
         bars: layout.bars,
         without: layout.without,
+        sounding: Sounding::Told,
     };
     let sheet = Sheet::of(source, &part);
     let comment = head_comment(&fs::read_to_string(&args.line)?);

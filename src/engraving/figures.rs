@@ -73,6 +73,11 @@ pub(super) struct Head {
 }
 
 impl Figure {
+    /// Whether it is struck: neither a rest nor tied to the one before.
+    pub(super) fn is_struck(&self) -> bool {
+        !self.is_rest() && !self.tied_in
+    }
+
     /// The expected note it belongs to, the lowest of several.
     pub(super) fn note(&self) -> Option<u32> {
         self.heads.first().map(|head| head.note)

@@ -7,10 +7,13 @@ use super::placed::PlacedBar;
 use super::rows::{self, words};
 use super::sections::accidental_signs;
 use super::shape::{Anchor, Area, Item, Role, Shape, at, text_width};
+use super::sounding::{self, Sounding, TimeAxis};
 use super::staff;
 use super::system::{Draft, Frame};
 use super::take::Spoken;
 use crate::expected::chord_names::ChordName;
+use crate::page::RowKind;
+use std::cmp::Reverse;
 
 pub(super) const CHORD_SIZE: f64 = 2.0;
 const HEADING_SIZE: f64 = 1.6;
@@ -160,9 +163,32 @@ impl Marks<'_, '_> {
         }
         all.sort_by_key(|(one, _)| one.row);
         for row in all.chunk_by(|(a, _), (b, _)| a.row == b.row) {
-            let row = row.iter().flat_map(|(one, x)| one.items(*x)).collect();
-            rows::below(row, low + 0.9, items);
+            let kind = row[0].0.row;
+            let sounding = self.frame.sounding;
+            let words = row.iter().flat_map(|(one, x)| one.items(*x, sounding));
+            rows::below(words.collect(), low + 0.9, items);
+            if let RowKind::Ms(Reverse(lower)) = kind {
+                self.sounding(lower, items);
+            }
         }
+    }
+
+    /// Below the ms of the notes that have so many lower ones beside them: rulers, then lengths.
+    fn sounding(&self, lower: u8, items: &mut Vec<Item>) {
+        let Sounding::Drawn { window, lean } = self.frame.sounding else {
+            return;
+        };
+        let source = self.frame.source;
+        let axis = TimeAxis::of(source, self.bars);
+        let (mut rulers, mut lengths) = (Vec::new(), Vec::new());
+        for (figure, x) in self.figures().filter(|(figure, _)| figure.is_struck()) {
+            if let Some(reading) = sounding::reading(source, figure, lower) {
+                rulers.extend(sounding::ruler(reading, x, window, lean));
+                lengths.extend(sounding::length(source, reading, &axis));
+            }
+        }
+        rows::below(rulers, 0.0, items);
+        rows::below(lengths, 0.0, items);
     }
 }
 

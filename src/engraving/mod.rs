@@ -13,12 +13,14 @@ mod figures;
 pub mod glyph;
 mod groups;
 pub mod html;
+pub mod linked;
 mod marks;
 mod placed;
 mod prefix;
 mod rows;
 mod sections;
 pub mod shape;
+mod sounding;
 mod staff;
 mod stems;
 pub mod svg;
@@ -35,6 +37,7 @@ use crate::page::{Passes, RowKind, Sign, Source, Strings};
 use figures::FiguredBar;
 use sections::Writer;
 use shape::Item;
+pub use sounding::Sounding;
 use std::collections::BTreeSet;
 use system::{Draft, SystemEnd};
 
@@ -50,6 +53,8 @@ pub struct Part {
     pub bars: Option<BarRange>,
     /// Rows that are left out: chords, fingers, strokes.
     pub without: BTreeSet<RowKind>,
+    /// How the offsets and lengths of a take are shown.
+    pub sounding: Sounding,
 }
 
 /// A line, engraved.

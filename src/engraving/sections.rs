@@ -5,8 +5,9 @@ use super::figures::{Figure, FiguredBar};
 use super::placed::Grouping;
 use super::prefix::Prefix;
 use super::shape::text_width;
+use super::sounding::RULER_ROOM;
 use super::system::{self, Draft, Frame, Heading, SystemEnd};
-use super::{PAGE_WIDTH, Part, System, breaking, marks, tablature, take};
+use super::{PAGE_WIDTH, Part, Sounding, System, breaking, marks, tablature, take};
 use crate::expected::ExpectedBar;
 use crate::expected::chord_names::ChordName;
 use crate::line::meter::Meter;
@@ -45,8 +46,10 @@ impl<'a> Writer<'a> {
                 .map(|head| (tablature::fret(figure, head), columns::FRET_SIZE));
             let spoken = spoken.iter().filter(|one| one.figure == index);
             let spoken = spoken.map(|one| (one.text.clone(), columns::OFFSET_SIZE));
+            let drawn = self.part.sounding != Sounding::Told && figure.is_struck();
+            let ruler = drawn.then(|| (RULER_ROOM.to_string(), columns::OFFSET_SIZE));
             Words {
-                centred: frets.chain(spoken).collect(),
+                centred: frets.chain(spoken).chain(ruler).collect(),
             }
         };
         let words: Vec<Words> = (0..figured.figures.len()).map(words).collect();
@@ -108,6 +111,7 @@ impl<'a> Writer<'a> {
                 is_last,
                 has_fingers: self.part.shows(RowKind::Finger),
                 has_strokes: self.part.shows(RowKind::Stroke),
+                sounding: self.part.sounding,
             };
             self.systems.push(system::lay_out(&frame, bars));
         }

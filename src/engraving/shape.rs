@@ -79,6 +79,18 @@ pub enum Role {
     Missed,
     /// What was played in its place.
     Played,
+    /// The timing window around a written place.
+    Ruler,
+    /// How long a note should sound.
+    Asked,
+    /// How long it did.
+    Sounded,
+    /// How long one did that was cut short.
+    TooShort,
+    /// How long one did that was held too long.
+    TooLong,
+    /// What of it outlasts the next note, or a rest.
+    RingOver,
 }
 
 /// How an item looks.

@@ -24,8 +24,8 @@ pub(super) fn number(value: f64) -> String {
     }
 }
 
-/// The outlines that the systems use.
-pub(super) fn outlines(sheet: &Sheet) -> Markup {
+/// The outlines that the systems of a page use, for a drawing at its beginning.
+pub fn outlines(sheet: &Sheet) -> Markup {
     let items = sheet.systems.iter().flat_map(|system| &system.items);
     let glyphs: BTreeSet<Glyph> = items
         .filter_map(|item| match item.shape {
@@ -43,7 +43,7 @@ pub(super) fn outlines(sheet: &Sheet) -> Markup {
 }
 
 /// Without what XML 1.0 cannot hold.
-pub(super) fn plain(text: &str) -> String {
+pub fn plain(text: &str) -> String {
     let is_odd = |c: char| c.is_control() || matches!(c, '\u{fffe}' | '\u{ffff}');
     text.replace(is_odd, " ")
 }
@@ -118,9 +118,9 @@ pub fn drawing(head: &super::html::Head<'_>, sheet: &Sheet) -> String {
 }
 
 /// The style of a drawing, shared by the page.
-pub(super) const STYLE: &str = include_str!("drawing.css");
+pub const STYLE: &str = include_str!("drawing.css");
 
-fn draw(item: &Item) -> Markup {
+pub(super) fn draw(item: &Item) -> Markup {
     let class = class(item.role);
     match &item.shape {
         Shape::Sign(glyph, at) => {
@@ -242,5 +242,11 @@ fn class(role: Role) -> &'static str {
         Role::Late => "late",
         Role::Missed => "missed",
         Role::Played => "played",
+        Role::Ruler => "ruler",
+        Role::Asked => "asked",
+        Role::Sounded => "sounded",
+        Role::TooShort => "short",
+        Role::TooLong => "long",
+        Role::RingOver => "rings",
     }
 }

@@ -8,7 +8,7 @@ use super::placed::{Grouping, PlacedBar};
 use super::prefix::Prefix;
 use super::shape::{Item, Role, Shape, at};
 use super::take::Spoken;
-use super::{BarPlace, System, describe, staff, tablature, ties};
+use super::{BarPlace, Sounding, System, describe, staff, tablature, ties};
 use crate::expected::chord_names::ChordName;
 use crate::page::Source;
 
@@ -36,6 +36,7 @@ pub(super) struct Frame<'a> {
     pub(super) is_last: bool,
     pub(super) has_fingers: bool,
     pub(super) has_strokes: bool,
+    pub(super) sounding: Sounding,
 }
 
 /// What stands above the first system of a section.

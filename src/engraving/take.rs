@@ -1,5 +1,6 @@
 //! What a take adds below the strings: signed ms, and what was played where it is not what is written.
 
+use super::Sounding;
 use super::columns::OFFSET_SIZE;
 use super::figures::FiguredBar;
 use super::shape::{Anchor, Item, Role, Shape, at};
@@ -75,8 +76,8 @@ impl Spoken {
         self.note.filter(|_| self.role == Role::Missed)
     }
 
-    /// The words, and under an offset outside the window an arrow to where it lies: to the left is early.
-    pub(super) fn items(&self, x: f64) -> Vec<Item> {
+    /// The words, and under an offset outside the window an arrow to where it lies, to the left is early; a ruler shows that itself.
+    pub(super) fn items(&self, x: f64, sounding: Sounding) -> Vec<Item> {
         let text = Shape::Text {
             text: self.text.clone(),
             at: at(x, 0.0),
@@ -85,8 +86,8 @@ impl Spoken {
         };
         let mut items = vec![Item::of(self.note, self.role, text)];
         let point = match self.role {
-            Role::Early => -0.7,
-            Role::Late => 0.7,
+            Role::Early if sounding == Sounding::Told => -0.7,
+            Role::Late if sounding == Sounding::Told => 0.7,
             _ => return items,
         };
         let arrow = [

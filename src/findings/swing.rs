@@ -42,13 +42,13 @@ pub fn upbeats(evidence: &Evidence) -> Option<Vec<f64>> {
 }
 
 /// A swung pair that was played whole, with the note after it.
-struct Pair {
+pub(crate) struct Pair {
     /// Its second note among those heard.
-    middle: usize,
+    pub(crate) middle: usize,
     /// Long : short as the line asks.
-    asked: f64,
-    /// As played.
-    played: f64,
+    pub(crate) asked: f64,
+    /// As played; of a pair whose notes changed places it is no ratio.
+    pub(crate) played: f64,
     /// How long it lasts in the line, in ms.
     length_ms: f64,
 }
@@ -59,7 +59,8 @@ pub fn ratios(expected: &Expected, heard: &[Heard]) -> Vec<[f64; 2]> {
     pairs.map(|pair| [pair.asked, pair.played]).collect()
 }
 
-fn pairs(expected: &Expected, heard: &[Heard]) -> Vec<Pair> {
+/// All swung pairs of a take.
+pub(crate) fn pairs(expected: &Expected, heard: &[Heard]) -> Vec<Pair> {
     let position = |heard: &Heard| expected.bars[heard.note.bar as usize].start + heard.note.at;
     let pair = |middle: usize| {
         let [before, here, after] = [-1, 0, 1].map(|step| &heard[middle.wrapping_add_signed(step)]);

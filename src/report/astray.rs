@@ -44,6 +44,17 @@ pub fn astray(checked: &Checked, page: &mut Page) {
     }
 }
 
+/// Each way of going astray, and each time it happened in words.
+pub fn all(checked: &Checked) -> impl Iterator<Item = (&'static str, Vec<String>)> {
+    lists(checked).into_iter().map(|list| {
+        let items = list.items.iter();
+        (
+            list.title,
+            items.map(|item| item.in_words(checked)).collect(),
+        )
+    })
+}
+
 /// `Missed 3, another note 2`: a title begins with a capital only at the start.
 fn lower_after_first(counts: &[String]) -> String {
     let lowered = counts.iter().enumerate().map(|(index, count)| match index {

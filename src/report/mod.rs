@@ -3,6 +3,7 @@
 mod astray;
 pub mod bar_line;
 mod command;
+pub mod html;
 pub mod json;
 pub mod latency;
 mod own_time;
@@ -17,6 +18,7 @@ pub mod takes_change;
 pub mod takes_csv;
 pub mod takes_json;
 pub mod takes_list;
+mod sums;
 pub mod text;
 pub mod trust;
 pub mod when;

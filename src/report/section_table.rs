@@ -75,6 +75,32 @@ pub fn section_table(checked: &Checked, page: &mut Page) {
     }
 }
 
+/// The heads of its columns.
+pub fn heads() -> [&'static str; 6] {
+    COLUMNS.map(|column| column.head)
+}
+
+/// Its rows with their names: by section, or by pass for a line of one section; none for one that is played once.
+pub fn rows(checked: &Checked) -> Vec<(String, [String; 6])> {
+    let cells = |sum: &SectionSum| {
+        COLUMNS.map(|column| (column.cell)(sum).unwrap_or_else(|| NOT_KNOWN.into()))
+    };
+    match checked.sections.as_slice() {
+        [one] if one.passes > 1 => {
+            let passes = by_pass(checked.expected, checked.judgement);
+            passes
+                .iter()
+                .map(|sum| (pass_name(sum), cells(sum)))
+                .collect()
+        }
+        [] | [_] => Vec::new(),
+        sections => sections
+            .iter()
+            .map(|sum| (sum.name.clone(), cells(sum)))
+            .collect(),
+    }
+}
+
 fn legend(first: &str, page: &mut Page) {
     let text = format!("({first}spread: standard deviation; tempo: plus is faster)");
     page.paragraph("", "", &text);

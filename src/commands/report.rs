@@ -1,0 +1,110 @@
+//! `leadsman report`: what was heard in a take, as a page.
+
+use super::check::{self, Judged, Scope, TakeSource};
+use super::line_file::{self, Existing};
+use super::{Failure, Outcome};
+use crate::cli::ReportArgs;
+use crate::report::html::{Head, TakePage, take_page};
+use crate::take::{Take, TakeHead};
+use std::ffi::OsString;
+use std::io::{self, Write};
+use std::path::{Path, PathBuf};
+
+/// Runs the command.
+pub fn run(args: &ReportArgs) -> Outcome {
+    let line = match &args.line {
+        Some(line) => line.clone(),
+        None => line_of(&args.take)?,
+    };
+    let source = TakeSource {
+        line: &line,
+        take: &args.take,
+        start: args.start,
+        speed: args.speed,
+        excerpt: &args.excerpt,
+        scope: Scope::Asked,
+        judging: &args.judging,
+    };
+    let judged = check::judge_take(&source)?;
+    let page = page(judged, &source);
+    let output = args.output.clone().unwrap_or_else(|| named(&args.take));
+    line_file::write(&output, page, Existing::forced(args.force))?;
+    writeln!(
+        io::stdout(),
+        "The report is written to {}",
+        output.display()
+    )?;
+    Ok(())
+}
+
+/// The page of a judged take.
+fn page(mut judged: Judged, source: &TakeSource<'_>) -> String {
+    let whole = judged.expected.clone();
+    judged.end();
+    let head = judged.head().map(head).unwrap_or_default();
+    let checked = judged.checked(source);
+    take_page(&TakePage {
+        line: &judged.played.line,
+        whole: &whole,
+        checked: &checked,
+        head,
+        more: Vec::new(),
+    })
+}
+
+/// What a take says about when and by whom it was played.
+fn head(take: &TakeHead) -> Head {
+    let begun = take.begun.parse::<jiff::ZonedDateTime>();
+    let played = begun.map_or_else(
+        |_| take.begun.clone(),
+        |begun| begun.strftime("%-d %B %Y, %H:%M").to_string(),
+    );
+    Head {
+        played: (!played.is_empty()).then_some(played),
+        player: (!take.player.is_empty()).then(|| match take.has_port {
+            true => take.player.clone(),
+            false => format!("{} (invented data)", take.player),
+        }),
+        ..Head::default()
+    }
+}
+
+/// The line that a take names.
+fn line_of(take: &Path) -> Result<PathBuf, Failure> {
+    let shown = take.display();
+    let head = Take::read(take).map_err(Failure::input)?.head;
+    let head = head.ok_or_else(|| {
+        Failure::input(format!(
+            "{shown} was not made by leadsman, so it does not say which line it is of: --line names it"
+        ))
+    })?;
+    let line = PathBuf::from(&head.line_file);
+    if line.is_file() {
+        return Ok(line);
+    }
+    Err(Failure::input(format!(
+        "the take is of {}, and {} is not there: --line names the file",
+        head.line,
+        line.display()
+    )))
+}
+
+/// `monday.report.html` for `takes/monday.mid`, in the current folder.
+fn named(take: &Path) -> PathBuf {
+    let mut name = take
+        .file_stem()
+        .map_or_else(|| OsString::from("take"), OsString::from);
+    name.push(".report.html");
+    PathBuf::from(name)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_report_is_named_after_its_take_and_stands_in_the_current_folder() {
+        let name = named(Path::new("takes/monday.second.mid"));
+        assert_eq!(name, Path::new("monday.second.report.html"));
+    }
+}
