@@ -7,6 +7,8 @@ pub mod export;
 mod fitting;
 pub mod format;
 pub mod import;
+mod in_order;
+pub mod judging;
 pub mod latency;
 mod line_file;
 pub mod lint;
@@ -16,9 +18,12 @@ pub mod new_line;
 pub mod options;
 pub mod play;
 pub mod ports;
+mod progress_bar;
 mod quiet;
+pub mod reference;
 mod shared;
 pub mod show;
+mod take_files;
 
 use std::fmt::Display;
 use std::io;
@@ -37,6 +42,14 @@ pub enum Failure {
 }
 
 impl Failure {
+    /// What went wrong, in words.
+    fn into_text(self) -> String {
+        match self {
+            Failure::WrongInput(why) | Failure::NotJudged(why) | Failure::Untidy(why) => why,
+            Failure::NobodyListens => String::new(),
+        }
+    }
+
     /// Wrong input, in words.
     pub fn input(why: impl Display) -> Failure {
         Failure::WrongInput(why.to_string())

@@ -10,6 +10,9 @@ pub mod page;
 #[cfg(test)]
 mod sample;
 mod section_table;
+pub mod table;
+pub mod take_csv;
+pub mod take_row;
 pub mod text;
 pub mod trust;
 pub mod words;
