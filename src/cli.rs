@@ -17,6 +17,7 @@ use clap::{Args, Parser, Subcommand, ValueEnum};
 use std::path::PathBuf;
 
 pub mod check;
+pub mod compare;
 pub mod export;
 pub mod latency;
 pub mod listen;
@@ -43,6 +44,8 @@ pub enum Command {
     Play(Box<PlayArgs>),
     /// Read a take again: a Standard MIDI File of the line being played; or many takes at once
     Check(Box<CheckArgs>),
+    /// Set players side by side on one line: what each does, and which differences are beyond chance
+    Compare(Box<compare::CompareArgs>),
     /// Show the part: counts, tablature, notes and degrees; with a take also each note's ms
     Show(Box<ShowArgs>),
     /// Watch a stand-in play a line with habits of your choice, without an instrument or a sound card

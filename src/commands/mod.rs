@@ -1,6 +1,7 @@
 //! One function per command: it reads, calls the pure parts, and prints.
 
 pub mod check;
+pub mod compare;
 pub mod demo;
 pub mod excerpting;
 pub mod export;

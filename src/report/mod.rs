@@ -3,6 +3,7 @@
 mod astray;
 pub mod bar_line;
 mod command;
+pub mod comparison;
 pub mod json;
 pub mod latency;
 mod own_time;
