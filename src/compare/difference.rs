@@ -6,7 +6,7 @@
 //! together, for which that rule holds up as well (Williams, Jones & Tukey 1999, J. Educ. Behav. Stat. 24:42; from memory).
 
 use super::measure::{Measure, Scale};
-use super::pooled::{Pooled, scales};
+use super::pooled::{Pooled, back};
 use crate::findings::stats::discovery;
 use crate::findings::stats::estimate::Estimate;
 
@@ -48,7 +48,7 @@ pub(super) fn pairs(measure: Measure, players: &[Option<Pooled>]) -> Vec<Differe
         .collect();
     let against = |(first, one): &(usize, Estimate), (second, other): &(usize, Estimate)| {
         let between = welch(one, other);
-        let back = scales(measure.scale()).1;
+        let back = back(measure.scale());
         Difference {
             measure,
             players: [*first, *second],

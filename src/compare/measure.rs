@@ -2,9 +2,10 @@
 
 use crate::expected::{Expected, ExpectedNote};
 use crate::findings::FEWEST;
-use crate::findings::stats::proportion::Proportion;
 use crate::judge::cost::Pitch;
-use crate::judge::summary::{is_timed, left_out, mean_and_sd, swing_ratio_of, written_swing};
+use crate::judge::summary::{
+    FEWEST_PAIRS, is_timed, left_out, mean_and_sd, swing_logs, written_swing,
+};
 use crate::judge::{Partner, Reading};
 use crate::report::{Checked, StartFrom};
 
@@ -73,41 +74,30 @@ impl Measure {
         }
     }
 
-    /// What a take comes to; `None` where it does not say.
-    pub fn of(self, take: &Measured) -> Option<f64> {
-        match self {
-            Measure::Pitch => (take.pitch.of > 0).then(|| 100.0 * take.pitch.share()),
-            Measure::Lean => take.lean_ms,
-            Measure::Spread => take.spread_ms,
-            Measure::Entries => take.entries_ms,
-            Measure::Upbeats => take.upbeats_ms,
-            Measure::Swing => take.swing_ratio,
-            Measure::Lengths => take.length_pct,
-        }
+    /// Its place in [`Measure::ALL`].
+    pub(super) fn place(self) -> usize {
+        self as usize
     }
 }
 
-/// What a take, or a section of it, comes to.
+/// One number of a take, on the [`Scale`] on which it is compared.
 #[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Figure {
+    /// The number; of a ratio its natural logarithm.
+    pub mean: f64,
+    /// How far it would vary (variance) if only chance from note to note were at work, notes taken as independent.
+    pub variance: f64,
+}
+
+/// What a take, or a section of it, comes to.
+#[derive(Clone, Copy, Debug, Default, PartialEq)]
 pub struct Measured {
     /// Notes of the line, as far as the take goes.
     pub expected: usize,
     /// Those that something was played for.
     pub matched: usize,
-    /// Right notes of those that have a pitch.
-    pub pitch: Proportion,
-    /// See [`Measure::Lean`].
-    pub lean_ms: Option<f64>,
-    /// See [`Measure::Spread`].
-    pub spread_ms: Option<f64>,
-    /// See [`Measure::Entries`].
-    pub entries_ms: Option<f64>,
-    /// See [`Measure::Upbeats`].
-    pub upbeats_ms: Option<f64>,
-    /// See [`Measure::Swing`].
-    pub swing_ratio: Option<f64>,
-    /// See [`Measure::Lengths`].
-    pub length_pct: Option<f64>,
+    /// By measure, as in [`Measure::ALL`]; `None` where the take does not say.
+    pub figures: [Option<Figure>; Measure::ALL.len()],
 }
 
 /// A take with its sections.
@@ -145,42 +135,86 @@ fn measured(checked: &Checked, belongs: impl Fn(&ExpectedNote) -> bool) -> Measu
         || readings().filter_map(|reading| Some((note(reading), reading.partner.as_ref()?)));
     let timed = || played().filter(|(_, partner)| is_timed(partner));
     let offsets = |kind: Kind| {
-        let of_kind =
-            timed().filter(move |(note, partner)| Kind::of(expected, note, partner) == kind);
-        mean_and_count(of_kind.map(|(_, partner)| partner.off_grid.ms()))
+        let of_kind = timed().filter(|(note, partner)| Kind::of(expected, note, partner) == kind);
+        of_kind
+            .map(|(_, partner)| partner.off_grid.ms())
+            .collect::<Vec<f64>>()
     };
-    let on_click = offsets(Kind::OnClick).filter(|(_, count)| *count >= FEWEST);
-    let later = |kind: Kind| {
-        let (mean, _) = offsets(kind)?;
-        Some(mean - on_click?.0)
-    };
-    let (_, sd) = mean_and_sd(timed().map(|(_, partner)| partner.off_grid.ms()));
+    let on_click = mean_of(&offsets(Kind::OnClick));
+    let later = |kind: Kind| Some(mean_of_few(&offsets(kind))?.less(on_click?));
+    let all_offsets = timed().map(|(_, partner)| partner.off_grid.ms());
     let right = played().filter(|(_, partner)| partner.pitch == Pitch::Right);
     let pitched = played().filter(|(_, partner)| partner.pitch != Pitch::Unjudged);
-    let ratios = played()
+    let lengths: Vec<f64> = played()
         .filter(|(note, _)| !(note.is.muted || note.is.dead))
         .filter_map(|(_, partner)| partner.length_ratio)
-        .filter(|ratio| *ratio > 0.0);
+        .filter(|ratio| *ratio > 0.0)
+        .map(f64::ln)
+        .collect();
+    let swing = written_swing(expected).and_then(|_| {
+        let logs = swing_logs(expected, judgement, &belongs);
+        mean_of(&logs).filter(|_| logs.len() >= FEWEST_PAIRS)
+    });
+    let figure = |measure: Measure| match measure {
+        Measure::Pitch => share_of(right.clone().count(), pitched.clone().count()),
+        Measure::Lean => on_click.filter(|_| tells_lean(checked)),
+        Measure::Spread => spread_of(&all_offsets.clone().collect::<Vec<f64>>()),
+        Measure::Entries => later(Kind::Entry),
+        Measure::Upbeats => later(Kind::Upbeat),
+        Measure::Swing => swing,
+        Measure::Lengths => mean_of(&lengths),
+    };
+    let asked = readings().filter(|reading| !left_out(expected, reading));
     Measured {
-        expected: readings()
-            .filter(|reading| !left_out(expected, reading))
-            .count(),
+        expected: asked.count(),
         matched: played().count(),
-        pitch: Proportion::new(right.count(), pitched.count()),
-        lean_ms: on_click
-            .map(|(mean, _)| mean)
-            .filter(|_| tells_lean(checked)),
-        spread_ms: sd
-            .filter(|_| timed().count() >= FEWEST)
-            .map(|sd| sd.max(SMALLEST_SPREAD_MS)),
-        entries_ms: later(Kind::Entry),
-        upbeats_ms: later(Kind::Upbeat),
-        swing_ratio: written_swing(expected)
-            .and_then(|_| swing_ratio_of(expected, judgement, &belongs)),
-        length_pct: mean_and_count(ratios.map(f64::ln))
-            .filter(|(_, count)| *count >= FEWEST)
-            .map(|(mean, _)| 100.0 * mean.exp()),
+        figures: Measure::ALL.map(figure),
     }
+}
+
+impl Figure {
+    fn less(self, other: Figure) -> Figure {
+        Figure {
+            mean: self.mean - other.mean,
+            variance: self.variance + other.variance,
+        }
+    }
+}
+
+/// The mean of five values or more.
+fn mean_of(values: &[f64]) -> Option<Figure> {
+    mean_of_few(values).filter(|_| values.len() >= FEWEST)
+}
+
+/// The mean of one value or more. That of one has no variance that can be known: it counts as none.
+fn mean_of_few(values: &[f64]) -> Option<Figure> {
+    let (mean, sd) = mean_and_sd(values.iter().copied());
+    Some(Figure {
+        mean: mean?,
+        variance: sd.map_or(0.0, |sd| sd * sd / values.len() as f64),
+    })
+}
+
+/// The logarithm of a standard deviation; its variance is 1 / (2 (n − 1)) of normal values (Bartlett & Kendall 1946,
+/// J. R. Statist. Soc. Suppl. 8:128; from memory).
+fn spread_of(offsets_ms: &[f64]) -> Option<Figure> {
+    let (_, sd) = mean_and_sd(offsets_ms.iter().copied());
+    let sd = sd.filter(|_| offsets_ms.len() >= FEWEST)?;
+    Some(Figure {
+        mean: sd.max(SMALLEST_SPREAD_MS).ln(),
+        variance: 0.5 / (offsets_ms.len() - 1) as f64,
+    })
+}
+
+/// Percent of cases. Its variance is that of a share drawn to the middle by two cases of each kind (Agresti & Coull 1998,
+/// The American Statistician 52:119): where nothing went wrong, something may another time.
+fn share_of(count: usize, of: usize) -> Option<Figure> {
+    let more = of as f64 + 4.0;
+    let share = (count as f64 + 2.0) / more;
+    (of > 0).then(|| Figure {
+        mean: 100.0 * count as f64 / of as f64,
+        variance: 1e4 * share * (1.0 - share) / more,
+    })
 }
 
 /// Where a note stands in its bar.
@@ -212,9 +246,4 @@ fn tells_lean(checked: &Checked) -> bool {
         .iter()
         .any(|finding| finding.id == "latency-suspect");
     checked.take.start_from != StartFrom::Notes && !is_suspected
-}
-
-fn mean_and_count(values: impl Iterator<Item = f64>) -> Option<(f64, usize)> {
-    let (sum, count) = values.fold((0.0, 0), |(sum, count), value| (sum + value, count + 1));
-    (count > 0).then(|| (sum / count as f64, count))
 }

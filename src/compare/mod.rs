@@ -49,8 +49,7 @@ pub struct PlayerSum {
 impl PlayerSum {
     /// What they come to in a measure.
     pub fn of(&self, measure: Measure) -> Option<&Pooled> {
-        let place = Measure::ALL.iter().position(|one| *one == measure)?;
-        self.measures[place].as_ref()
+        self.measures[measure.place()].as_ref()
     }
 }
 

@@ -72,7 +72,7 @@ pub fn summarise(expected: &Expected, judgement: &Judgement) -> Summary {
         length_in: count(|partner| partner.length == Some(Length::In)),
         offset_mean_ms: mean,
         offset_sd_ms: sd,
-        swing_ratio: swing_ratio_of(expected, judgement, |_| true),
+        swing_ratio: swing_ratio(expected, judgement),
         tempo_drift_pct: tempo_drift(expected, &[&judgement.readings]),
     }
 }
@@ -104,13 +104,13 @@ pub fn is_timed(partner: &super::Partner) -> bool {
     partner.timing != Timing::Unjudged
 }
 
-/// Over pairs on-beat, upbeat, next beat that were all played, the upbeat written halfway and one of those that belong:
-/// (u − d) : (n − u).
-pub fn swing_ratio_of(
+/// The logarithms of the ratios of pairs, the mean of which is [`Summary::swing_ratio`]: over pairs on-beat, upbeat, next
+/// beat that were all played, the upbeat written halfway and one of those that belong: (u − d) : (n − u).
+pub fn swing_logs(
     expected: &Expected,
     judgement: &Judgement,
     belongs: impl Fn(&ExpectedNote) -> bool,
-) -> Option<f64> {
+) -> Vec<f64> {
     let onset = |note: usize| {
         let partner = judgement.readings[note].partner.filter(is_timed)?;
         Some(judgement.played[partner.played as usize].onset)
@@ -121,10 +121,14 @@ pub fn swing_ratio_of(
         let ratio = (upbeat - beat).0 as f64 / (next - upbeat).0 as f64;
         PLAUSIBLE_RATIOS.contains(&ratio).then(|| ratio.ln())
     };
-    let logs: Vec<f64> = (1..expected.notes.len().saturating_sub(1))
+    (1..expected.notes.len().saturating_sub(1))
         .filter(|middle| belongs(&expected.notes[*middle]))
         .filter_map(ratio)
-        .collect();
+        .collect()
+}
+
+fn swing_ratio(expected: &Expected, judgement: &Judgement) -> Option<f64> {
+    let logs = swing_logs(expected, judgement, |_| true);
     (logs.len() >= FEWEST_PAIRS).then(|| (logs.iter().sum::<f64>() / logs.len() as f64).exp())
 }
 

@@ -97,53 +97,49 @@ fn part(part: &Part, page: &mut Page) {
 
 /// How much there is of each player.
 fn played(part: &Part, page: &mut Page) {
-    let cells: Vec<[String; 2]> = part
-        .players
-        .iter()
-        .map(|player| {
-            let notes = format!("{}/{}", player.matched, player.expected);
-            [player.takes.to_string(), notes]
-        })
-        .collect();
-    table("Player", ["takes", "notes"], part, &cells, page);
+    let row = |player: &PlayerSum| {
+        let notes = format!("{}/{}", player.matched, player.expected);
+        (name(player), [player.takes.to_string(), notes])
+    };
+    let rows: Vec<Row> = part.players.iter().map(row).collect();
+    table("Player", ["takes", "notes"], &rows, page);
     page.gap();
 }
 
 fn measured(part: &Part, measure: Measure, page: &mut Page) {
-    let (title, _) = words_of(measure);
-    let cell = |player: &PlayerSum| {
-        let pooled = player.of(measure);
-        let known = |text: Option<String>| text.unwrap_or_else(|| NOT_KNOWN.into());
-        let interval = pooled.and_then(|pooled| pooled.interval);
-        [
-            known(pooled.map(|pooled| with_unit(measure, pooled.value))),
-            known(interval.map(|[low, high]| {
-                format!("{} to {}", number(measure, low), number(measure, high))
-            })),
-        ]
+    let row = |player: &PlayerSum| {
+        let pooled = player.of(measure)?;
+        let between = |[low, high]: [f64; 2]| {
+            format!("{} to {}", number(measure, low), number(measure, high))
+        };
+        let interval = pooled.interval.map_or(NOT_KNOWN.into(), between);
+        Some((name(player), [with_unit(measure, pooled.value), interval]))
     };
-    let cells: Vec<[String; 2]> = part.players.iter().map(cell).collect();
-    table(title, ["", "95 %"], part, &cells, page);
+    let rows: Vec<Row> = part.players.iter().filter_map(row).collect();
+    table(words_of(measure).0, ["", "95 %"], &rows, page);
     differences(part, measure, page);
     page.gap();
 }
 
-fn table(title: &str, heads: [&str; 2], part: &Part, cells: &[[String; 2]], page: &mut Page) {
-    let names: Vec<String> = part
-        .players
-        .iter()
-        .map(|player| cut_end(&player.name, LONGEST_NAME))
-        .collect();
+/// A name and two cells.
+type Row = (String, [String; 2]);
+
+fn name(player: &PlayerSum) -> String {
+    cut_end(&player.name, LONGEST_NAME)
+}
+
+fn table(title: &str, heads: [&str; 2], rows: &[Row], page: &mut Page) {
     let column = |place: usize| Column {
         head: heads[place],
-        width: widest(cells.iter().map(|row| row[place].as_str())),
+        width: widest(rows.iter().map(|(_, cells)| cells[place].as_str())),
         expendable: place,
         align: Align::Right,
     };
-    let width = widest(names.iter().map(String::as_str).chain([title]));
+    let names = rows.iter().map(|(name, _)| name.as_str());
+    let width = widest(names.chain([title]));
     let table = Table::new(width, &[column(0), column(1)], page.layout.width);
     page.line(&table.head(title));
-    for (name, cells) in std::iter::zip(&names, cells) {
+    for (name, cells) in rows {
         page.line(&table.row(name, cells));
     }
 }
@@ -159,9 +155,10 @@ fn differences(part: &Part, measure: Measure, page: &mut Page) {
     let pair = |one: &&Difference| {
         let [low, high] = one.interval.map(|bound| sized(one, bound));
         format!(
-            "{} against {} {}{} ({low} to {high})",
+            "{} against {} {}{}{} ({low} to {high})",
             name(one.players[0]),
             name(one.players[1]),
+            if one.is_ratio() { "× " } else { "" },
             sized(one, one.size),
             unit_of_difference(one),
         )
@@ -239,7 +236,7 @@ fn number(measure: Measure, value: f64) -> String {
 /// The size of a difference, or a bound of it.
 fn sized(difference: &Difference, size: f64) -> String {
     if difference.is_ratio() {
-        format!("× {size:.2}")
+        format!("{size:.2}")
     } else {
         signed(size)
     }
