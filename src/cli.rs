@@ -11,12 +11,13 @@ use crate::import::smf::grid::Grid;
 use crate::line::key_signature::KeySignature;
 use crate::line::meter::Meter;
 use crate::line::tuning::Tuning;
-use crate::report::page::{Detail, Printed};
+use crate::report::page::Detail;
 use crate::stand_in::Habits;
-use crate::units::Nanos;
 use clap::{Args, Parser, Subcommand, ValueEnum};
 use std::path::PathBuf;
 
+pub mod check;
+pub mod compare;
 pub mod export;
 pub mod latency;
 pub mod listen;
@@ -27,6 +28,7 @@ pub mod show;
 pub mod takes;
 
 pub use report::ReportArgs;
+pub use check::CheckArgs;
 pub use show::ShowArgs;
 
 /// Plays a click, listens to your bass over MIDI, and says how every note sat against the written line.
@@ -45,8 +47,10 @@ pub struct Cli {
 pub enum Command {
     /// Play a line to the click and hear how it sat, bar by bar
     Play(Box<PlayArgs>),
-    /// Read a take again: a Standard MIDI File of the line being played
-    Check(CheckArgs),
+    /// Read a take again: a Standard MIDI File of the line being played; or many takes at once
+    Check(Box<CheckArgs>),
+    /// Set players side by side on one line: what each does, and which differences are beyond chance
+    Compare(Box<compare::CompareArgs>),
     /// Show the part: counts, tablature, notes and degrees; with a take also each note's ms
     Show(Box<ShowArgs>),
     /// Write what was heard in a take as a page to read and to print: the part with each note's ms and length, charts, what to work on
@@ -79,44 +83,6 @@ pub enum Command {
     Import(ImportArgs),
     /// Write a line as a MIDI or MusicXML file, for a notation editor or another player
     Export(export::ExportArgs),
-}
-
-/// `leadsman check`.
-#[derive(Args, Debug)]
-pub struct CheckArgs {
-    /// The line: a TOML file
-    pub line: PathBuf,
-    /// The take: a Standard MIDI File (.mid)
-    pub take: PathBuf,
-    /// Print JSON (schema leadsman.check/1) in place of text
-    #[arg(long)]
-    pub json: bool,
-    /// Print everything: every finding, each note that went astray, what each bar came to
-    #[arg(long)]
-    pub all: bool,
-    /// Where in the take bar 1 beat 1 falls, in seconds [default: as the take says, else estimated]
-    #[arg(long, value_name = "SECONDS", allow_negative_numbers = true, value_parser = options::seconds)]
-    pub start: Option<Nanos>,
-    /// Speed it was played at, in percent of the written tempo [default: as the take says, else 100]
-    #[arg(long, value_name = "PERCENT", value_parser = options::speed)]
-    pub speed: Option<Speed>,
-    #[command(flatten)]
-    #[allow(missing_docs)]
-    pub excerpt: ExcerptOptions,
-    #[command(flatten)]
-    #[allow(missing_docs)]
-    pub judging: JudgingOptions,
-}
-
-impl CheckArgs {
-    /// What is printed: JSON tells everything in any case.
-    pub fn printed(&self) -> Printed {
-        match (self.json, self.all) {
-            (true, _) => Printed::Json,
-            (false, true) => Printed::Text(Detail::All),
-            (false, false) => Printed::Text(Detail::Brief),
-        }
-    }
 }
 
 impl TakeArgs {

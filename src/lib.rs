@@ -20,6 +20,7 @@ pub mod cli;
 pub mod click;
 pub mod clock;
 pub mod commands;
+pub mod compare;
 mod draft;
 pub mod engraving;
 pub mod expected;

@@ -9,6 +9,7 @@ fn main() -> ExitCode {
     let outcome = match Cli::parse().command {
         Command::Play(args) => commands::play::run(&args),
         Command::Check(args) => commands::check::run(&args),
+        Command::Compare(args) => commands::compare::run(&args),
         Command::Show(args) => commands::show::run(&args),
         Command::Report(args) => commands::report::run(&args),
         Command::Demo(args) => commands::demo::run(&args),

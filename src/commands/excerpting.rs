@@ -35,12 +35,23 @@ impl ExcerptOptions {
         self.of(shared::read_line(path)?, otherwise)
     }
 
+    /// Which bars are asked for; where none are, `otherwise`.
+    pub fn bars_of(
+        &self,
+        line: &Line,
+        otherwise: Option<BarRange>,
+    ) -> Result<Option<BarRange>, Failure> {
+        match &self.section {
+            Some(name) => Ok(Some(
+                line.section_bars(name, self.bars).map_err(Failure::input)?,
+            )),
+            None => Ok(self.bars.or(otherwise)),
+        }
+    }
+
     /// The line, or what of it is asked for; where nothing is, `otherwise`.
     pub fn of(&self, line: Line, otherwise: Option<BarRange>) -> Result<Played, Failure> {
-        let bars = match &self.section {
-            Some(name) => Some(line.section_bars(name, self.bars).map_err(Failure::input)?),
-            None => self.bars.or(otherwise),
-        };
+        let bars = self.bars_of(&line, otherwise)?;
         let line = match bars {
             Some(range) => line.excerpt(range).map_err(Failure::input)?,
             None => line,

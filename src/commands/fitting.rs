@@ -1,5 +1,6 @@
 //! What `check` says when a take does not fit the line as it stands.
 
+use super::judging::Say;
 use super::shared::note;
 use super::{Failure, Outcome};
 use crate::expected::tempo_map::Speed;
@@ -17,6 +18,7 @@ pub fn say(
     judgement: &Judgement,
     take: &Take,
     settings: &Settings,
+    say: Say<'_>,
 ) -> Outcome {
     let at_speed = |factor: f64| unroll(line, Speed((f64::from(speed.0) * factor).round() as u32));
     let is_own = take
@@ -33,13 +35,13 @@ pub fn say(
                 line.title
             )));
         }
-        Fit::Barely if !is_own => note(format!(
+        Fit::Barely if !is_own => say(format!(
             "only {percent} of the notes fit: if the take is of another line, starts elsewhere (--start SECONDS) or goes \
              at another speed (--speed PERCENT), what follows says little"
         )),
-        Fit::Barely | Fit::Not => note(format!("only {percent} of the notes fit the line")),
-        Fit::Octave(octaves) => note(octave(octaves, settings.intake.octaves)),
-        Fit::Speed(factor) if is_own => note(other_speed(factor, speed)),
+        Fit::Barely | Fit::Not => say(format!("only {percent} of the notes fit the line")),
+        Fit::Octave(octaves) => say(octave(octaves, settings.intake.octaves)),
+        Fit::Speed(factor) if is_own => say(other_speed(factor, speed)),
         Fit::Speed(factor) => return Err(Failure::NotJudged(other_speed(factor, speed))),
     }
     Ok(())

@@ -1,6 +1,7 @@
 //! One function per command: it reads, calls the pure parts, and prints.
 
 pub mod check;
+pub mod compare;
 pub mod demo;
 pub mod excerpting;
 pub mod export;
@@ -9,6 +10,8 @@ pub mod format;
 pub mod import;
 mod keeping;
 pub mod kept_take;
+mod in_order;
+pub mod judging;
 pub mod latency;
 mod line_file;
 pub mod lint;
@@ -27,6 +30,9 @@ pub mod report;
 mod shared;
 pub mod show;
 pub mod takes;
+mod progress_bar;
+pub mod reference;
+mod take_files;
 
 use std::fmt::Display;
 use std::io;
@@ -45,6 +51,14 @@ pub enum Failure {
 }
 
 impl Failure {
+    /// What went wrong, in words.
+    fn into_text(self) -> String {
+        match self {
+            Failure::WrongInput(why) | Failure::NotJudged(why) | Failure::Untidy(why) => why,
+            Failure::NobodyListens => String::new(),
+        }
+    }
+
     /// Wrong input, in words.
     pub fn input(why: impl Display) -> Failure {
         Failure::WrongInput(why.to_string())

@@ -1,6 +1,6 @@
 //! `leadsman report`: what was heard in a take, as a page.
 
-use super::check::{self, Judged, Scope, TakeSource};
+use super::judging::{Judged, Scope, TakeOptions, judge_take};
 use super::line_file::{self, Existing};
 use super::{Failure, Outcome};
 use crate::cli::ReportArgs;
@@ -9,6 +9,7 @@ use crate::take::{Take, TakeHead};
 use std::ffi::OsString;
 use std::io::{self, Write};
 use std::path::{Path, PathBuf};
+use std::sync::Arc;
 
 /// Runs the command.
 pub fn run(args: &ReportArgs) -> Outcome {
@@ -16,17 +17,15 @@ pub fn run(args: &ReportArgs) -> Outcome {
         Some(line) => line.clone(),
         None => line_of(&args.take)?,
     };
-    let source = TakeSource {
-        line: &line,
-        take: &args.take,
+    let options = TakeOptions {
         start: args.start,
         speed: args.speed,
         excerpt: &args.excerpt,
         scope: Scope::Asked,
         judging: &args.judging,
     };
-    let judged = check::judge_take(&source)?;
-    let page = page(judged, &source);
+    let judged = judge_take(&line, &args.take, &options)?;
+    let page = page(judged, &line, &args.take);
     let output = args.output.clone().unwrap_or_else(|| named(&args.take));
     line_file::write(&output, page, Existing::forced(args.force))?;
     writeln!(
@@ -38,13 +37,13 @@ pub fn run(args: &ReportArgs) -> Outcome {
 }
 
 /// The page of a judged take.
-fn page(mut judged: Judged, source: &TakeSource<'_>) -> String {
-    let whole = judged.expected.clone();
-    judged.end();
+fn page(mut judged: Judged, line: &Path, take: &Path) -> String {
+    let whole = Arc::clone(&judged.expected);
+    let played = Arc::clone(&judged.played);
     let head = judged.head().map(head).unwrap_or_default();
-    let checked = judged.checked(source);
+    let checked = judged.checked(line, take);
     take_page(&TakePage {
-        line: &judged.played.line,
+        line: &played.line,
         whole: &whole,
         checked: &checked,
         head,

@@ -1,7 +1,7 @@
 //! `leadsman show`: the part on the page, with or without what was played for it.
 
-use super::check::{self, Judged, Scope, TakeSource};
 use super::excerpting::ExcerptOptions;
+use super::judging::{Judged, Scope, TakeOptions, judge_take};
 use super::line_file::{self, Existing};
 use super::{Failure, Outcome, shared};
 use crate::cli::ShowArgs;
@@ -60,15 +60,17 @@ fn with_take(args: &ShowArgs, take: &Path) -> Result<String, Failure> {
         mut judgement,
         stopped,
         ..
-    } = check::judge_take(&TakeSource {
-        line: &args.line,
+    } = judge_take(
+        &args.line,
         take,
-        start: args.start,
-        speed: args.speed,
-        excerpt: &args.excerpt,
-        scope: Scope::Whole,
-        judging: &args.judging,
-    })?;
+        &TakeOptions {
+            start: args.start,
+            speed: args.speed,
+            excerpt: &args.excerpt,
+            scope: Scope::Whole,
+            judging: &args.judging,
+        },
+    )?;
     if let Some(stopped) = stopped {
         let heard = shared::heard_until(stopped, &expected, &judgement);
         judgement.readings.truncate(heard);

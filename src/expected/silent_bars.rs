@@ -10,7 +10,7 @@ use std::str::FromStr;
 /// excerpt: from its first full bar).
 ///
 /// As JSON: `[on, off]`.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, Serialize, Deserialize)]
 #[serde(try_from = "[u32; 2]", into = "[u32; 2]")]
 pub struct SilentBars {
     on: u32,

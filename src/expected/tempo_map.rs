@@ -12,7 +12,7 @@ pub struct Rate {
 }
 
 /// How fast the line is played against its written tempo, in thousandths of a percent: 100 % is 100 000.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
 pub struct Speed(pub u32);
 
 impl Speed {

@@ -3,7 +3,7 @@
 use super::cost::Pitch;
 use super::judge::Judgement;
 use super::reading::{Length, Timing};
-use crate::expected::Expected;
+use crate::expected::{Expected, ExpectedNote};
 use serde::Serialize;
 
 /// What a take comes to.
@@ -94,18 +94,23 @@ pub fn mean_and_sd(values: impl Iterator<Item = f64>) -> (Option<f64>, Option<f6
 }
 
 /// Whether nothing was played for a note that need not be heard: a ghost note, or one whose place fell into a glitch.
-pub(super) fn left_out(expected: &Expected, reading: &super::Reading) -> bool {
+pub fn left_out(expected: &Expected, reading: &super::Reading) -> bool {
     let is_optional = expected.notes[reading.note as usize].is.optional;
     reading.partner.is_none() && (is_optional || reading.is_unheard)
 }
 
 /// Whether the time of a note is to be believed.
-pub(super) fn is_timed(partner: &super::Partner) -> bool {
+pub fn is_timed(partner: &super::Partner) -> bool {
     partner.timing != Timing::Unjudged
 }
 
-/// Over pairs on-beat, upbeat, next beat that were all played, the upbeat written halfway: (u − d) : (n − u).
-fn swing_ratio(expected: &Expected, judgement: &Judgement) -> Option<f64> {
+/// The logarithms of the ratios of pairs, the mean of which is [`Summary::swing_ratio`]: over pairs on-beat, upbeat, next
+/// beat that were all played, the upbeat written halfway and one of those that belong: (u − d) : (n − u).
+pub fn swing_logs(
+    expected: &Expected,
+    judgement: &Judgement,
+    belongs: impl Fn(&ExpectedNote) -> bool,
+) -> Vec<f64> {
     let onset = |note: usize| {
         let partner = judgement.readings[note].partner.filter(is_timed)?;
         Some(judgement.played[partner.played as usize].onset)
@@ -116,9 +121,14 @@ fn swing_ratio(expected: &Expected, judgement: &Judgement) -> Option<f64> {
         let ratio = (upbeat - beat).0 as f64 / (next - upbeat).0 as f64;
         PLAUSIBLE_RATIOS.contains(&ratio).then(|| ratio.ln())
     };
-    let logs: Vec<f64> = (1..expected.notes.len().saturating_sub(1))
+    (1..expected.notes.len().saturating_sub(1))
+        .filter(|middle| belongs(&expected.notes[*middle]))
         .filter_map(ratio)
-        .collect();
+        .collect()
+}
+
+fn swing_ratio(expected: &Expected, judgement: &Judgement) -> Option<f64> {
+    let logs = swing_logs(expected, judgement, |_| true);
     (logs.len() >= FEWEST_PAIRS).then(|| (logs.iter().sum::<f64>() / logs.len() as f64).exp())
 }
 

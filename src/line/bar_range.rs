@@ -7,7 +7,7 @@ use std::str::FromStr;
 /// From a bar to another, both inside. A pickup is bar 0, the first full bar of a line is bar 1.
 ///
 /// As JSON: `[first, last]`.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, Serialize, Deserialize)]
 #[serde(from = "[u32; 2]", into = "[u32; 2]")]
 pub struct BarRange {
     /// The first bar.

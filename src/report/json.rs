@@ -20,20 +20,60 @@ use std::io;
 /// The name of the schema.
 pub const SCHEMA: &str = "leadsman.check/1";
 
-/// Writes the whole report as one JSON document.
+/// The name of the schema of [`write_summary`].
+pub const SUMMARY_SCHEMA: &str = "leadsman.check-summary/1";
+/// The name of the schema of [`failure`].
+pub const FAILURE_SCHEMA: &str = "leadsman.check-failure/1";
+
+/// Writes the whole report as one JSON document on one line.
 pub fn write(checked: &Checked, out: &mut impl io::Write) -> io::Result<()> {
-    let document = Document {
-        schema: SCHEMA,
+    let judgement = checked.judgement;
+    let extra = judgement.extra.iter();
+    let single = SingleNotes {
+        notes: Notes(checked),
+        extra: extra
+            .map(|n| played(&judgement.played[*n as usize]))
+            .collect(),
+        cleaned: judgement.cleaned.iter().map(cleaned).collect(),
+    };
+    write_line(&document(SCHEMA, checked, Some(single)), out)
+}
+
+/// The same without what is told of each single note: `notes`, `extra` and `cleaned` are left out. Some 2 kB in place of
+/// 450 bytes a note.
+pub fn write_summary(checked: &Checked, out: &mut impl io::Write) -> io::Result<()> {
+    write_line(&document(SUMMARY_SCHEMA, checked, None), out)
+}
+
+/// The line of a take that could not be judged among others that were:
+/// `{"schema":"leadsman.check-failure/1","take":{"file":"x.mid"},"error":"the take has no notes in it"}`.
+pub fn failure(take: &str, why: &str) -> Vec<u8> {
+    let document = Failure {
+        schema: FAILURE_SCHEMA,
+        take: FailedTake { file: take },
+        error: why,
+    };
+    let mut line = Vec::new();
+    write_line(&document, &mut line)
+        .unwrap_or_else(|error| unreachable!("plain texts, and room in memory: {error}"));
+    line
+}
+
+fn write_line(document: &impl Serialize, out: &mut impl io::Write) -> io::Result<()> {
+    serde_json::to_writer(&mut *out, document)?;
+    writeln!(out)
+}
+
+fn document<'a>(
+    schema: &'static str,
+    checked: &'a Checked<'a>,
+    single: Option<SingleNotes<'a>>,
+) -> Document<'a> {
+    Document {
+        schema,
         line: &checked.line,
         take: &checked.take,
-        notes: Notes(checked),
-        extra: checked
-            .judgement
-            .extra
-            .iter()
-            .map(|n| played(&checked.judgement.played[*n as usize]))
-            .collect(),
-        cleaned: checked.judgement.cleaned.iter().map(cleaned).collect(),
+        single,
         summary: checked.summary,
         sections: &checked.sections,
         lean: checked.lean,
@@ -41,9 +81,7 @@ pub fn write(checked: &Checked, out: &mut impl io::Write) -> io::Result<()> {
         self_paced: checked.self_paced.and_then(Result::ok),
         convention: ConventionFacts::from(checked.convention),
         findings: &checked.findings,
-    };
-    serde_json::to_writer(&mut *out, &document)?;
-    writeln!(out)
+    }
 }
 
 #[derive(Serialize)]
@@ -51,9 +89,8 @@ struct Document<'a> {
     schema: &'static str,
     line: &'a LineFacts,
     take: &'a TakeFacts,
-    notes: Notes<'a>,
-    extra: Vec<Played>,
-    cleaned: Vec<CleanedFacts>,
+    #[serde(flatten)]
+    single: Option<SingleNotes<'a>>,
     summary: Summary,
     sections: &'a [SectionSum],
     lean: Option<Lean>,
@@ -61,6 +98,26 @@ struct Document<'a> {
     self_paced: Option<SelfPaced>,
     convention: ConventionFacts,
     findings: &'a [Finding],
+}
+
+#[derive(Serialize)]
+struct Failure<'a> {
+    schema: &'static str,
+    take: FailedTake<'a>,
+    error: &'a str,
+}
+
+#[derive(Serialize)]
+struct FailedTake<'a> {
+    file: &'a str,
+}
+
+/// What is told of each single note.
+#[derive(Serialize)]
+struct SingleNotes<'a> {
+    notes: Notes<'a>,
+    extra: Vec<Played>,
+    cleaned: Vec<CleanedFacts>,
 }
 
 /// A tempo that changed at the start of a section.

@@ -1,18 +1,18 @@
 //! The table by section: a row for each, its passes pooled. A line of one section has a row for each pass in its place.
 
 use super::page::Page;
+use super::streamed_table::{self, Align, Table, cut_end, percent, widest};
 use super::{Checked, signed_ms};
 use crate::judge::by_section::{SectionSum, by_pass};
 use crate::units::Nanos;
 use std::fmt::Display;
-use textwrap::core::display_width;
 
 /// A column but the first, which has the names.
 struct Column {
     head: &'static str,
     cell: fn(&SectionSum) -> Option<String>,
     /// Where a terminal is too narrow, the highest goes first.
-    expendable: u8,
+    expendable: usize,
 }
 
 const COLUMNS: [Column; 6] = [
@@ -48,8 +48,6 @@ const COLUMNS: [Column; 6] = [
     },
 ];
 
-/// Between two columns.
-const GAP: usize = 2;
 /// A longer name is cut.
 const LONGEST_NAME: usize = 20;
 const NOT_KNOWN: &str = "–";
@@ -112,73 +110,37 @@ fn pass_name(sum: &SectionSum) -> String {
 }
 
 fn table(title: &str, sums: &[SectionSum], name: impl Fn(&SectionSum) -> String, page: &mut Page) {
-    let names: Vec<String> = sums.iter().map(|sum| cut(&name(sum))).collect();
+    let names: Vec<String> = sums
+        .iter()
+        .map(|sum| cut_end(&name(sum), LONGEST_NAME))
+        .collect();
+    let cells: Vec<Vec<String>> = sums
+        .iter()
+        .map(|sum| {
+            let cell = |column: &Column| (column.cell)(sum).unwrap_or_else(|| NOT_KNOWN.into());
+            COLUMNS.iter().map(cell).collect()
+        })
+        .collect();
+    let columns: Vec<table::Column> = COLUMNS
+        .iter()
+        .enumerate()
+        .map(|(place, column)| table::Column {
+            head: column.head,
+            width: widest(cells.iter().map(|row| row[place].as_str())),
+            expendable: column.expendable,
+            align: Align::Right,
+        })
+        .collect();
     let name_width = widest(names.iter().map(String::as_str).chain([title]));
-    let columns = COLUMNS.map(|column| {
-        let cells: Vec<String> = sums
-            .iter()
-            .map(|sum| (column.cell)(sum).unwrap_or_else(|| NOT_KNOWN.into()))
-            .collect();
-        let width = GAP + widest(cells.iter().map(String::as_str).chain([column.head]));
-        (column, cells, width)
-    });
-    let fits = |kept: u8| {
-        let shown = columns
-            .iter()
-            .filter(|(column, ..)| column.expendable < kept);
-        name_width + shown.map(|(.., width)| width).sum::<usize>() <= page.layout.width
-    };
-    let kept = (1..=COLUMNS.len() as u8)
-        .rev()
-        .find(|kept| fits(*kept))
-        .unwrap_or(1);
-    let shown = || {
-        columns
-            .iter()
-            .filter(|(column, ..)| column.expendable < kept)
-    };
-    let row = |name: &str, cell: &dyn Fn(usize) -> String| {
-        let mut row = format!("{name}{}", " ".repeat(name_width - display_width(name)));
-        for (index, (.., width)) in shown().enumerate() {
-            row += &format!("{:>width$}", cell(index));
-        }
-        row
-    };
-    let heads: Vec<&str> = shown().map(|(column, ..)| column.head).collect();
-    page.line(&row(title, &|column| heads[column].to_string()));
-    for (index, name) in names.iter().enumerate() {
-        let cells: Vec<&String> = shown().map(|(_, cells, _)| &cells[index]).collect();
-        page.line(&row(name, &|column| cells[column].clone()));
+    let table = Table::new(name_width, &columns, page.layout.width);
+    page.line(&table.head(title));
+    for (name, cells) in std::iter::zip(&names, &cells) {
+        page.line(&table.row(name, cells));
     }
-}
-
-fn widest<'a>(texts: impl Iterator<Item = &'a str>) -> usize {
-    texts.map(display_width).max().unwrap_or(0)
-}
-
-/// The name in [`LONGEST_NAME`] columns at the most.
-fn cut(name: &str) -> String {
-    if display_width(name) <= LONGEST_NAME {
-        return name.to_string();
-    }
-    let mut kept = String::new();
-    for letter in name.chars() {
-        if display_width(&kept) + display_width(letter.encode_utf8(&mut [0; 4])) >= LONGEST_NAME {
-            break;
-        }
-        kept.push(letter);
-    }
-    format!("{}…", kept.trim_end())
 }
 
 fn ms(ms: f64) -> Nanos {
     Nanos::from_ms_f64(ms)
-}
-
-/// A share without rounding up to all of it: `99 %` for 199 of 200.
-fn percent(part: usize, of: usize) -> Option<String> {
-    let share = (100 * part).checked_div(of)?;
-    Some(with_sign(share))
 }
 
 /// `+0.4 %`, `0.0 %`.
@@ -200,6 +162,7 @@ mod tests {
     use super::*;
     use crate::report::page::{Detail, Layout};
     use crate::report::sample::Sample;
+    use textwrap::core::display_width;
 
     const TWO: &str = "[[section]]\nname = \"Up\"\npasses = [0, 0]\nnotes = \"A1/4 A1/4 D2/4 E2/4 | A1/1\"\n\
          [[section]]\nname = \"Überfahrt nach der anderen Seite\"\nnotes = \"x/4 x/4 r/2\"";
@@ -246,9 +209,7 @@ Up                    10/10  100 %  +12 ms    0 ms  0.0 %   100 %
     }
 
     #[test]
-    fn percents_are_not_rounded_up_to_all_and_zero_has_no_sign() {
-        assert_eq!(percent(199, 200).as_deref(), Some("99 %"));
-        assert_eq!(percent(0, 0), None);
+    fn zero_percent_has_no_sign() {
         assert_eq!(signed_percent(-0.04), "0.0 %");
         assert_eq!(signed_percent(0.36), "+0.4 %");
     }

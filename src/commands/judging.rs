@@ -1,30 +1,26 @@
-//! `leadsman check`: a take against a line.
+//! A take judged against a line: what `check`, `show` and `compare` share.
 
 use super::excerpting::{ExcerptOptions, Played, Stretch};
 use super::options::JudgingOptions;
-use super::shared::{self, note};
-use super::{Failure, Outcome, fitting};
-use crate::cli::CheckArgs;
+use super::reference::Reference;
+use super::{Failure, Outcome, fitting, shared};
+use crate::expected::Expected;
 use crate::expected::tempo_map::Speed;
-use crate::expected::{Expected, unroll};
 use crate::judge::fit;
 use crate::judge::judge::judge_with_glitches;
 use crate::judge::{Judgement, Settings};
 use crate::played::{MidiMessage, TimedMessage};
 use crate::report::trust::Trust;
 use crate::report::{Checked, StartFrom, TakeFacts};
-use crate::take::{Take, TakeHead};
+use crate::take::{Take, TakeEnd, TakeHead};
 use crate::units::Nanos;
 use std::path::Path;
 use std::sync::Arc;
 
-/// Which take is judged against which line, and how.
-pub struct TakeSource<'a> {
-    /// The line's file.
-    pub line: &'a Path,
-    /// The take's file.
-    pub take: &'a Path,
-    /// Where in the take bar 1 beat 1 falls, where that is given.
+/// How takes are judged.
+#[derive(Clone, Copy)]
+pub struct TakeOptions<'a> {
+    /// Where in a take bar 1 beat 1 falls, where that is given.
     pub start: Option<Nanos>,
     /// The speed it was played at, where that is given.
     pub speed: Option<Speed>,
@@ -45,110 +41,107 @@ pub enum Scope {
     Whole,
 }
 
+/// Takes what is odd about a take, in words.
+pub type Say<'a> = &'a mut dyn FnMut(String);
+
 /// A take judged. What it was stopped before is still in it.
 pub struct Judged {
     /// What of the line was played.
-    pub played: Played,
+    pub played: Arc<Played>,
     /// How fast.
     pub speed: Speed,
     /// With what settings.
     pub settings: Settings,
     /// What was expected.
-    pub expected: Expected,
+    pub expected: Arc<Expected>,
     /// What was read.
     pub judgement: Judgement,
     /// When the take ended before its line did, in line time.
     pub stopped: Option<Nanos>,
-    take: Take,
+    head: Option<TakeHead>,
+    end: Option<TakeEnd>,
     start: Nanos,
     start_from: StartFrom,
 }
 
-/// Runs the command.
-pub fn run(args: &CheckArgs) -> Outcome {
-    let source = TakeSource {
-        line: &args.line,
-        take: &args.take,
-        start: args.start,
-        speed: args.speed,
-        excerpt: &args.excerpt,
-        scope: Scope::Asked,
-        judging: &args.judging,
-    };
-    let mut judged = judge_take(&source)?;
-    judged.end();
-    let checked = judged.checked(&source);
-    shared::print(&checked, args.printed())
-}
-
 impl Judged {
-    /// Forgets what the line has after the take was stopped.
-    pub fn end(&mut self) {
-        if let Some(stopped) = self.stopped {
-            shared::end_at(stopped, &mut self.expected, &mut self.judgement);
-        }
+    /// What the take says about itself, if leadsman made it.
+    pub fn head(&self) -> Option<&TakeHead> {
+        self.head.as_ref()
     }
 
-    /// Everything that is said of it.
-    pub fn checked(&self, source: &TakeSource<'_>) -> Checked<'_> {
-        let (expected, judgement) = (&self.expected, &self.judgement);
-        let file = source.line.display().to_string();
-        let line = shared::line_facts(&self.played, &file, self.speed, expected);
-        let trust = self.take.head.as_ref().map(|head| {
-            let measured = self.take.end.map(|end| end.measured());
-            Trust::new(
-                measured,
-                head.way(),
-                &self.settings.latency,
-                expected,
-                judgement,
-            )
+    /// Everything that is said of it; what it was stopped before is left out.
+    pub fn checked(&mut self, line: &Path, take: &Path) -> Checked<'_> {
+        if let Some(stopped) = self.stopped {
+            let expected = Arc::make_mut(&mut self.expected);
+            shared::end_at(stopped, expected, &mut self.judgement);
+        }
+        let Judged {
+            expected,
+            judgement,
+            settings,
+            ..
+        } = &*self;
+        let trust = self.head.as_ref().map(|head| {
+            let measured = self.end.map(|end| end.measured());
+            Trust::new(measured, head.way(), &settings.latency, expected, judgement)
         });
-        let take = TakeFacts {
-            file: Some(source.take.display().to_string()),
+        let line = line.display().to_string();
+        let line_facts = shared::line_facts(&self.played, &line, self.speed, expected);
+        let take_facts = TakeFacts {
+            file: Some(take.display().to_string()),
             start_s: self.start.seconds(),
             played: judgement.played.len(),
             start_from: self.start_from,
             trust,
         };
-        shared::check(line, take, expected, judgement, &self.settings)
-    }
-
-    /// What the take says about itself, if leadsman made it.
-    pub fn head(&self) -> Option<&TakeHead> {
-        self.take.head.as_ref()
+        shared::check(line_facts, take_facts, expected, judgement, settings)
     }
 }
 
-/// Reads a take and judges it; says on standard error what is odd about it.
-pub fn judge_take(args: &TakeSource<'_>) -> Result<Judged, Failure> {
-    let take = Take::read(args.take).map_err(Failure::input)?;
-    take.damage
-        .iter()
-        .for_each(|damage| note(format!("{}: {damage}", args.take.display())));
+/// Reads a take and tells what was lost of it.
+pub fn read_take(path: &Path, say: Say<'_>) -> Result<Take, Failure> {
+    let take = Take::read(path).map_err(Failure::input)?;
+    for damage in &take.damage {
+        say(format!("{}: {damage}", path.display()));
+    }
+    Ok(take)
+}
+
+/// Reads a take and a line and judges the one against the other; says on standard error what is odd about the take.
+pub fn judge_take(line: &Path, take: &Path, options: &TakeOptions<'_>) -> Result<Judged, Failure> {
+    let take = read_take(take, &mut shared::note)?;
+    judge(&Reference::read(line)?, take, options, &mut shared::note)
+}
+
+/// Judges a take.
+pub fn judge(
+    reference: &Reference,
+    take: Take,
+    options: &TakeOptions<'_>,
+    say: Say<'_>,
+) -> Result<Judged, Failure> {
     let head = take.head.as_ref();
     let whole = ExcerptOptions::default();
-    let excerpt = match (args.scope, head) {
+    let excerpt = match (options.scope, head) {
         (Scope::Whole, Some(_)) => &whole,
-        _ => args.excerpt,
+        _ => options.excerpt,
     };
-    let played = excerpt.read(args.line, head.and_then(|head| head.bars))?;
-    let line = &played.line;
-    let settings = args
+    let bars = excerpt.bars_of(&reference.line, head.and_then(|head| head.bars))?;
+    let played = reference.played(bars)?;
+    let settings = options
         .judging
         .over(head.map_or_else(Settings::default, |head| head.settings));
-    let speed = args
+    let speed = options
         .speed
-        .or(head.map(|head| head.speed()))
+        .or(head.map(TakeHead::speed))
         .unwrap_or(Speed::WRITTEN);
     has_notes(&take.events, &settings)?;
-    let mut expected = unroll(line, speed);
-    let stretch = match head {
-        Some(head) => in_own_take(args, head, &played, speed, &mut expected)?,
-        None => None,
+    let (expected, stretch) = match head {
+        Some(head) => in_own_take(reference, options, head, &played, speed)?,
+        None => (reference.expected(bars, speed, None)?, None),
     };
-    let expected = Arc::new(expected);
-    let (start, start_from) = start(args, &take, stretch.as_ref(), &expected, &settings);
+    let (start, start_from) = start(options, &take, stretch.as_ref(), &expected, &settings);
     let from_bar_one = take.events.iter().map(|event| TimedMessage {
         at: event.at - start,
         ..*event
@@ -161,15 +154,24 @@ pub fn judge_take(args: &TakeSource<'_>) -> Result<Judged, Failure> {
         .map(|glitch| glitch.map(|at| at - start))
         .collect();
     let judgement = judge_with_glitches(Arc::clone(&expected), &settings, &glitches, from_bar_one);
-    fitting::say(line, speed, &expected, &judgement, &take, &settings)?;
+    fitting::say(
+        &played.line,
+        speed,
+        &expected,
+        &judgement,
+        &take,
+        &settings,
+        say,
+    )?;
     Ok(Judged {
-        stopped: stopped(&take, start),
-        expected: Arc::unwrap_or_clone(expected),
+        stopped: stopped(&take, start, say),
+        expected,
         played,
         speed,
         settings,
         judgement,
-        take,
+        head: take.head,
+        end: take.end,
         start,
         start_from,
     })
@@ -177,15 +179,16 @@ pub fn judge_take(args: &TakeSource<'_>) -> Result<Judged, Failure> {
 
 /// When one of our takes ended before its line did, in line time. One that was never brought to its end goes as far as
 /// its last event.
-fn stopped(take: &Take, start: Nanos) -> Option<Nanos> {
+fn stopped(take: &Take, start: Nanos, say: Say<'_>) -> Option<Nanos> {
     let head = take.head.as_ref()?;
     match take.end {
         Some(end) => end
             .stopped_ns
             .map(|stopped| Nanos(stopped) + head.start() - start),
         None => {
-            note(
-                "the take breaks off without its end; what the line has after its last event is left out",
+            say(
+                "the take breaks off without its end; what the line has after its last event is left out"
+                    .to_string(),
             );
             take.events.last().map(|event| event.at - start)
         }
@@ -229,44 +232,40 @@ fn channel_of_note(event: &TimedMessage) -> Option<u8> {
     }
 }
 
-/// Has the bars silent that were silent in the take; where other bars are asked for than the take says it is of, they
-/// are found in it, unless it is given where they start.
+/// The line with the bars silent that were silent in the take; where other bars are asked for than the take says it is
+/// of, they are found in it, unless it is given where they start.
 fn in_own_take(
-    args: &TakeSource<'_>,
+    reference: &Reference,
+    options: &TakeOptions<'_>,
     head: &TakeHead,
     played: &Played,
     speed: Speed,
-    expected: &mut Expected,
-) -> Result<Option<Stretch>, Failure> {
-    if played.bars == head.bars || args.start.is_some() {
-        if let Some(silent) = head.silent {
-            expected.silence(silent);
-        }
-        return Ok(None);
+) -> Result<(Arc<Expected>, Option<Stretch>), Failure> {
+    if played.bars == head.bars || options.start.is_some() {
+        let expected = reference.expected(played.bars, speed, head.silent)?;
+        return Ok((expected, None));
     }
-    let whole = ExcerptOptions::default().read(args.line, head.bars)?;
-    let mut taken = unroll(&whole.line, speed);
-    if let Some(silent) = head.silent {
-        taken.silence(silent);
-    }
-    let wanted = played.bars.unwrap_or(whole.line.bar_range());
-    Stretch::find(&taken, expected).map(Some).ok_or_else(|| {
-        let of = head.bars.unwrap_or(whole.line.bar_range());
+    let taken = reference.expected(head.bars, speed, head.silent)?;
+    let mut expected = Expected::clone(&*reference.expected(played.bars, speed, None)?);
+    let stretch = Stretch::find(&taken, &mut expected).ok_or_else(|| {
+        let all = reference.line.bar_range();
+        let (of, wanted) = (head.bars.unwrap_or(all), played.bars.unwrap_or(all));
         Failure::input(format!(
             "the take is of {of}, without {wanted} in one piece: leave --bars and --section out, or say with --start \
              where that begins",
         ))
-    })
+    })?;
+    Ok((Arc::new(expected), Some(stretch)))
 }
 
 fn start(
-    args: &TakeSource<'_>,
+    options: &TakeOptions<'_>,
     take: &Take,
     stretch: Option<&Stretch>,
     expected: &Expected,
     settings: &Settings,
 ) -> (Nanos, StartFrom) {
-    if let Some(given) = args.start {
+    if let Some(given) = options.start {
         return (given, StartFrom::Given);
     }
     if let Some(head) = &take.head {
