@@ -2,6 +2,7 @@
 
 mod astray;
 pub mod bar_line;
+pub mod columns;
 mod command;
 pub mod json;
 pub mod latency;
@@ -11,7 +12,6 @@ pub mod page;
 mod sample;
 mod section_table;
 pub mod sessions_list;
-pub mod table;
 pub mod takes_change;
 pub mod takes_csv;
 pub mod takes_json;
