@@ -45,27 +45,36 @@ pub enum TakesCommand {
 #[derive(Args, Clone, Debug, Default, PartialEq, Eq)]
 pub struct LatestArgs {
     /// Only the latest so many [default: 20; all of them with --json]
-    #[arg(long, value_name = "COUNT", value_parser = options_count, conflicts_with = "all")]
+    #[arg(long, value_name = "COUNT", value_parser = count, conflicts_with = "all")]
     pub latest: Option<usize>,
     /// All of them
     #[arg(long)]
     pub all: bool,
-    /// Print JSON in place of text
-    #[arg(long)]
-    pub json: bool,
 }
 
 impl LatestArgs {
-    /// How many, where it is not all.
-    pub fn limit(&self) -> Option<usize> {
-        match self {
-            LatestArgs { latest: None, .. } if self.all || self.json => None,
-            LatestArgs { latest, .. } => Some(latest.unwrap_or(LATEST)),
-        }
+    /// How many, where it is not all: a list that a program reads is whole unless it is asked for less.
+    fn limit(&self, json: bool) -> Option<usize> {
+        let usual = (!self.all && !json).then_some(LATEST);
+        self.latest.or(usual)
     }
 }
 
-fn options_count(text: &str) -> Result<usize, String> {
+impl ListArgs {
+    /// How many, where it is not all.
+    pub fn limit(&self) -> Option<usize> {
+        self.latest.limit(self.json)
+    }
+}
+
+impl SessionListArgs {
+    /// How many, where it is not all.
+    pub fn limit(&self) -> Option<usize> {
+        self.latest.limit(self.json)
+    }
+}
+
+fn count(text: &str) -> Result<usize, String> {
     match text.parse() {
         Ok(0) | Err(_) => Err("write a whole number from 1 on".into()),
         Ok(count) => Ok(count),
@@ -90,6 +99,9 @@ pub struct ListArgs {
     #[command(flatten)]
     #[allow(missing_docs)]
     pub latest: LatestArgs,
+    /// Print JSON (schema leadsman.takes/1) in place of text
+    #[arg(long)]
+    pub json: bool,
 }
 
 /// `leadsman takes show`.
@@ -220,6 +232,9 @@ pub struct SessionListArgs {
     #[command(flatten)]
     #[allow(missing_docs)]
     pub latest: LatestArgs,
+    /// Print JSON (schema leadsman.sessions/1) in place of text
+    #[arg(long)]
+    pub json: bool,
 }
 
 /// `leadsman sessions show`.

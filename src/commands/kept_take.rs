@@ -56,7 +56,12 @@ impl KeptTake {
             .head
             .clone()
             .ok_or_else(|| damaged("what it says of itself cannot be read".into()))?;
-        let line = logbook.line_of(row.number)?.line().map_err(damaged)?;
+        let line = logbook.line_of(row.number)?.line().map_err(|mistakes| {
+            let first = mistakes.lines().next().unwrap_or_default();
+            damaged(format!(
+                "the line that it was played to cannot be read any more: {first}"
+            ))
+        })?;
         let played = ExcerptOptions::default()
             .of(line, head.bars)
             .map_err(|failure| damaged(failure.into_text()))?;
@@ -68,6 +73,11 @@ impl KeptTake {
             take,
             head,
         })
+    }
+
+    /// What was lost of it, in words.
+    pub fn damage(&self) -> &[String] {
+        &self.take.damage
     }
 
     /// Judges it with these settings.
@@ -154,8 +164,9 @@ fn stopped(take: &Take, start: Nanos) -> Option<Nanos> {
 
 /// The takes of a line, which is named by its file, by its title, or by a piece of its title that no other has.
 pub fn of_line(logbook: &Logbook, named: &str) -> Result<Filter, Failure> {
-    if Path::new(named).exists() {
-        let line = shared::read_line(Path::new(named))?;
+    let file = Path::new(named);
+    if file.exists() && !file.is_dir() {
+        let line = shared::read_line(file)?;
         return Ok(Filter {
             notes_hash: Some(notes_hash(&line)),
             ..Filter::default()

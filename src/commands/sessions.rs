@@ -13,7 +13,7 @@ use crate::logbook::sessions::Session;
 use crate::logbook::takes::Filter;
 use crate::report::takes_change::{changes, told};
 use crate::report::takes_json::{write_session, write_sessions};
-use crate::report::{sessions_list, takes_list};
+use crate::report::{sessions_list, takes_list, when};
 use jiff::Timestamp;
 use std::io::{self, Write};
 use std::path::Path;
@@ -47,14 +47,14 @@ fn list(args: &SessionListArgs, which: &LogbookArgs) -> Outcome {
         sessions.retain(|session| session.player == *player);
     }
     let total = sessions.len();
-    let limit = args.latest.limit().unwrap_or(total);
+    let limit = args.limit().unwrap_or(total);
     sessions.drain(..total.saturating_sub(limit));
     print(args, logbook.path(), &sessions, total)
 }
 
 fn print(args: &SessionListArgs, logbook: &Path, sessions: &[Session], total: usize) -> Outcome {
     let mut out = io::BufWriter::new(io::stdout().lock());
-    if args.latest.json {
+    if args.json {
         write_sessions(logbook, sessions, total, &mut out)?;
     } else if sessions.is_empty() {
         writeln!(out, "{NOTHING_YET}")?;
@@ -83,7 +83,8 @@ fn show(args: &SessionShowArgs, mut logbook: Logbook) -> Outcome {
     } else {
         let (now, width) = (Timestamp::now(), shared::width());
         writeln!(out, "{}", sessions_list::head(&session, now, width))?;
-        writeln!(out, "{}", takes_list::rows(&takes, now, width))?;
+        let rows = takes_list::rows(&takes, (when::time, now), width);
+        writeln!(out, "{rows}")?;
         write!(out, "{}", told(&changes, width))?;
     }
     Ok(out.flush()?)

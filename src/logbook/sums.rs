@@ -28,6 +28,8 @@ pub struct Sums {
     pub extra: usize,
     /// Matched notes of the right key.
     pub pitch_right: usize,
+    /// Matched notes whose pitch is neither right nor wrong: dead notes.
+    pub pitch_unjudged: usize,
     /// Matched notes inside the timing window.
     pub timing_in: usize,
     /// That window, to each side.
@@ -57,6 +59,7 @@ struct Added {
     missed: usize,
     displaced: usize,
     pitch_right: usize,
+    pitch_unjudged: usize,
     timing_in: usize,
     offsets: Offsets,
 }
@@ -75,6 +78,7 @@ const ADD: &str = "
            count(*) FILTER (WHERE key IS NULL AND timing IS NULL),
            count(*) FILTER (WHERE key IS NOT NULL AND timing <> 'unjudged' AND displaced <> 0),
            count(*) FILTER (WHERE pitch IS 'right'),
+           count(*) FILTER (WHERE pitch IS 'unjudged'),
            count(*) FILTER (WHERE timing IS 'in'),
            count(*) FILTER (WHERE key IS NOT NULL AND timing <> 'unjudged' AND displaced = 0),
            total(offset_ns / 1e6) FILTER (WHERE timing <> 'unjudged' AND displaced = 0),
@@ -112,6 +116,7 @@ impl<'a> Adder<'a> {
             missed: added.missed - left_out,
             extra: self.logbook.extra(judgement)?,
             pitch_right: added.pitch_right,
+            pitch_unjudged: added.pitch_unjudged,
             timing_in: added.timing_in,
             offset_mean_ms: offsets.mean(),
             offset_sd_ms: offsets.sd(),
@@ -221,11 +226,12 @@ impl Logbook {
                 missed: count(row, 3)?,
                 displaced: count(row, 4)?,
                 pitch_right: count(row, 5)?,
-                timing_in: count(row, 6)?,
+                pitch_unjudged: count(row, 6)?,
+                timing_in: count(row, 7)?,
                 offsets: Offsets {
-                    count: count(row, 7)?,
-                    sum: row.get(8)?,
-                    squares: row.get(9)?,
+                    count: count(row, 8)?,
+                    sum: row.get(9)?,
+                    squares: row.get(10)?,
                 },
             })
         })?;

@@ -2,6 +2,7 @@
 
 mod astray;
 pub mod bar_line;
+pub mod columns;
 mod command;
 pub mod html;
 pub mod comparison;
@@ -14,7 +15,6 @@ pub mod progress;
 pub(crate) mod sample;
 mod section_table;
 pub mod sessions_list;
-pub mod table;
 pub mod takes_change;
 pub mod takes_csv;
 pub mod takes_json;

@@ -1,6 +1,6 @@
 //! Sessions as they are listed, one row each.
 
-use super::table::{Cells, Column, table};
+use super::columns::{Cells, Column, table};
 use super::when;
 use super::words::wrap;
 use crate::line::mistake::counted;
@@ -51,7 +51,7 @@ fn columns(sessions: &[Session], now: Timestamp) -> [Column; 7] {
         Column::of("length", numbers(4), sessions, |session| {
             minutes(session.played_ms)
         }),
-        Column::of("lines", (Cells::Cut(8), 2), sessions, |session| {
+        Column::of("lines", (Cells::Cut(16), 2), sessions, |session| {
             session.lines.join(", ")
         }),
         Column::of("", (Cells::Text, 0), sessions, mark),

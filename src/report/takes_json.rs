@@ -12,7 +12,7 @@
 //! | `bars` | `[first, last]`; null: all of the line |
 //! | `speed` | percent of the written tempo |
 //! | `state` | `over`, `playing`, `broken-off` or `removed` |
-//! | `summary` | sums of its latest judgement, names as in `leadsman.check/1`; null while it has not been judged |
+//! | `summary` | sums of its latest judgement, names as in `leadsman.check/1`, and with `pitch_unjudged` (dead notes, which have no pitch) and `timing_window_ms`; null while it has not been judged |
 //! | `findings` | ids of what was found, that which hurts most first |
 //!
 //! `leadsman.sessions/1` is `{schema, logbook, total, sessions}`. A session has `number`, `player`, `note`, `begun` (of its
@@ -71,6 +71,7 @@ struct SumFacts {
     missed: usize,
     extra: usize,
     pitch_right: usize,
+    pitch_unjudged: usize,
     timing_in: usize,
     timing_window_ms: f64,
     offset_mean_ms: Option<f64>,
@@ -200,6 +201,7 @@ fn sums(of: &Sums) -> SumFacts {
         missed: of.missed,
         extra: of.extra,
         pitch_right: of.pitch_right,
+        pitch_unjudged: of.pitch_unjudged,
         timing_in: of.timing_in,
         timing_window_ms: of.timing_window.ms(),
         offset_mean_ms: of.offset_mean_ms,

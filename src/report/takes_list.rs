@@ -1,7 +1,7 @@
 //! Takes as they are listed, one row each.
 
+use super::columns::{Cells, Column, table};
 use super::signed_ms;
-use super::table::{Cells, Column, table};
 use super::when;
 use super::words::{shortest, wrap};
 use crate::expected::tempo_map::Speed;
@@ -10,7 +10,7 @@ use crate::line::mistake::counted;
 use crate::logbook::sums::Sums;
 use crate::logbook::takes::{State, TakeRow};
 use crate::units::Nanos;
-use jiff::Timestamp;
+use jiff::{Timestamp, ZonedDateTime};
 
 /// A take with what it came to.
 #[derive(Clone, Debug, PartialEq)]
@@ -31,9 +31,12 @@ const MARKS: [(&str, &str, fn(&TakeRow) -> bool); 3] = [
     (">", "is being played", |take| take.state == State::Playing),
 ];
 
+/// How it is said when a take was begun.
+pub type Said = fn(&ZonedDateTime, Timestamp) -> String;
+
 /// The takes of a list, and how many there are besides: a table, what its marks mean, and what was left out.
 pub fn list(takes: &[Listed], total: usize, now: Timestamp, width: usize) -> String {
-    let mut text = rows(takes, now, width);
+    let mut text = rows(takes, (when::short, now), width);
     if takes.len() < total {
         let left_out = format!(
             "The latest {} of {}: --all lists them all.",
@@ -46,8 +49,8 @@ pub fn list(takes: &[Listed], total: usize, now: Timestamp, width: usize) -> Str
 }
 
 /// The table alone, with what its marks mean.
-pub fn rows(takes: &[Listed], now: Timestamp, width: usize) -> String {
-    let mut text = table(&columns(takes, now), width);
+pub fn rows(takes: &[Listed], when: (Said, Timestamp), width: usize) -> String {
+    let mut text = table(&columns(takes, when), width);
     let meanings: Vec<String> = MARKS
         .iter()
         .filter(|(_, _, holds)| takes.iter().any(|listed| holds(&listed.take)))
@@ -59,14 +62,14 @@ pub fn rows(takes: &[Listed], now: Timestamp, width: usize) -> String {
     text
 }
 
-/// What goes first where a terminal is narrow: spread, speed, bars, when, player, mean.
-fn columns(takes: &[Listed], now: Timestamp) -> [Column; 10] {
+/// Right are notes of the written pitch, of all that had to be played and have one. What goes first where a terminal is narrow: spread, speed, bars, when, player, mean.
+fn columns(takes: &[Listed], (said, now): (Said, Timestamp)) -> [Column; 10] {
     let several = takes
         .windows(2)
         .any(|pair| pair[0].take.player != pair[1].take.player);
     let when = |listed: &Listed| {
         let begun = when::begun(&listed.take.begun, listed.take.begun_ms);
-        when::short(&begun, now)
+        said(&begun, now)
     };
     let player = |listed: &Listed| match several {
         true => listed.take.player.clone(),
@@ -80,7 +83,13 @@ fn columns(takes: &[Listed], now: Timestamp) -> [Column; 10] {
     };
     let mean = |sums: &Sums| Some(format!("{} ms", signed_ms(ms(sums.offset_mean_ms?))));
     let spread = |sums: &Sums| Some(format!("{:.0} ms", sums.offset_sd_ms?));
-    let right = |sums: &Sums| Some(format!("{}/{}", sums.pitch_right, sums.expected));
+    let right = |sums: &Sums| {
+        Some(format!(
+            "{}/{}",
+            sums.pitch_right,
+            sums.expected - sums.pitch_unjudged
+        ))
+    };
     let numbers = |expendable| (Cells::Numbers, expendable);
     [
         Column::of("take", numbers(0), takes, |listed| {
@@ -88,7 +97,7 @@ fn columns(takes: &[Listed], now: Timestamp) -> [Column; 10] {
         }),
         Column::of("when", (Cells::Text, 3), takes, when),
         Column::of("player", (Cells::Cut(6), 2), takes, player),
-        Column::of("line", (Cells::Cut(8), 0), takes, |listed| {
+        Column::of("line", (Cells::Cut(12), 0), takes, |listed| {
             listed.take.line.clone()
         }),
         Column::of("bars", (Cells::Text, 4), takes, |listed| {

@@ -29,6 +29,11 @@ pub fn long(at: &ZonedDateTime, now: Timestamp) -> String {
     }
 }
 
+/// `07:15`, where the day is said elsewhere.
+pub fn time(at: &ZonedDateTime, _now: Timestamp) -> String {
+    at.strftime("%H:%M").to_string()
+}
+
 fn is_today(at: &ZonedDateTime, now: Timestamp) -> bool {
     now.to_zoned_datetime(at.time_zone().clone()).date() == at.date()
 }

@@ -1,4 +1,4 @@
-//! The schema of a check.
+//! The schemas of what is printed as JSON.
 
 use serde_json::Value;
 use std::path::{Path, PathBuf};
@@ -7,9 +7,15 @@ pub fn schema_folder() -> PathBuf {
     Path::new(env!("CARGO_MANIFEST_DIR")).join("tests/schema")
 }
 
+/// The schema of a check.
 pub fn schema() -> jsonschema::Validator {
-    let text =
-        std::fs::read_to_string(schema_folder().join("check.schema.json")).expect("a schema");
+    schema_of("check")
+}
+
+/// The schema of this name.
+pub fn schema_of(name: &str) -> jsonschema::Validator {
+    let file = schema_folder().join(format!("{name}.schema.json"));
+    let text = std::fs::read_to_string(file).expect("a schema");
     let schema: Value = serde_json::from_str(&text).expect("JSON");
     jsonschema::meta::validate(&schema).expect("a schema of draft 2020-12");
     jsonschema::validator_for(&schema).expect("a schema")

@@ -8,6 +8,7 @@ use crate::line::mistake::counted;
 use crate::logbook::Logbook;
 use crate::logbook::takes::{Filter, State, TakeRow};
 use crate::report::takes_list::rows;
+use crate::report::when;
 use jiff::Timestamp;
 use std::io::{self, IsTerminal, Write};
 
@@ -105,7 +106,7 @@ fn is_agreed(logbook: &Logbook, takes: Vec<TakeRow>, question: &str) -> Result<b
         ));
     }
     let takes = added_up(logbook, takes)?;
-    let shown = rows(&takes, Timestamp::now(), shared::width());
+    let shown = rows(&takes, (when::short, Timestamp::now()), shared::width());
     let mut err = io::stderr();
     write!(err, "{shown}{question} [y/N] ")?;
     err.flush()?;

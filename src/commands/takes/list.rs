@@ -11,6 +11,7 @@ use crate::logbook::takes::{Filter, TakeRow};
 use crate::logbook::{Logbook, LogbookError};
 use crate::report::takes_json::write_takes;
 use crate::report::takes_list::{Listed, list};
+use crate::report::words::wrap;
 use jiff::Timestamp;
 use std::io::{self, Write};
 use std::path::Path;
@@ -33,7 +34,7 @@ pub fn run(args: &ListArgs, which: &LogbookArgs) -> Outcome {
         .takes(&filter)
         .map_err(|error| failed(&logbook, error))?;
     let takes = added_up(&logbook, takes)?;
-    if takes.is_empty() && !args.latest.json {
+    if takes.is_empty() && !args.json {
         return say_none(args, &logbook);
     }
     print(args, logbook.path(), &takes, total)
@@ -85,7 +86,7 @@ fn filter(args: &ListArgs, logbook: &Logbook) -> Result<Filter, Failure> {
         player: args.player.clone(),
         session: args.session,
         only_removed: args.removed,
-        latest: args.latest.limit(),
+        latest: args.limit(),
         ..of_line
     })
 }
@@ -105,7 +106,7 @@ pub fn is_known(player: &str, logbook: &Logbook) -> Outcome {
 
 fn print(args: &ListArgs, logbook: &Path, takes: &[Listed], total: usize) -> Outcome {
     let mut out = io::BufWriter::new(io::stdout().lock());
-    if args.latest.json {
+    if args.json {
         write_takes(logbook, takes, total, &mut out)?;
     } else if takes.is_empty() {
         writeln!(out, "{NOTHING_YET}")?;
@@ -121,7 +122,33 @@ fn say_none(args: &ListArgs, logbook: &Logbook) -> Outcome {
     let said = match (args.removed, all) {
         (true, _) => "No such take was removed.".to_string(),
         (false, 0) => NOTHING_YET.to_string(),
-        (false, all) => format!("None of {} is so.", counted(all, "take")),
+        (false, all) => {
+            let none = format!("None of {} is so.", counted(all, "take"));
+            none + &of_older_line(args, logbook)?
+        }
     };
+    let said = wrap(&said, shared::width(), "", "");
     Ok(writeln!(io::stdout(), "{said}")?)
+}
+
+/// A line's file may have changed since it was played: its takes are then found by its title.
+fn of_older_line(args: &ListArgs, logbook: &Logbook) -> Result<String, Failure> {
+    let file = args.line.as_deref().map(Path::new);
+    let Some(file) = file.filter(|file| file.exists()) else {
+        return Ok(String::new());
+    };
+    let title = shared::read_line(file)?.title;
+    let of_title = Filter {
+        title: Some(title.clone()),
+        ..Filter::default()
+    };
+    let older = logbook.count_takes(&of_title);
+    let older = older.map_err(|error| failed(logbook, error))?;
+    if older == 0 {
+        return Ok(String::new());
+    }
+    Ok(format!(
+        " {} has changed since it was played last: --line \"{title}\" lists the takes of this title.",
+        file.display()
+    ))
 }

@@ -29,6 +29,9 @@ pub fn run(args: &ShowArgs, mut logbook: Logbook) -> Outcome {
 pub fn judge_again(logbook: &Logbook, number: i64) -> Result<JudgedTake, Failure> {
     let take = finished(logbook, number)?;
     let kept = KeptTake::read(logbook, take).map_err(|error| failed(logbook, error))?;
+    for damage in kept.damage() {
+        shared::note(format!("take {number}: {damage}"));
+    }
     let settings = kept.settings;
     let judged = kept.judge(settings);
     if let Some(last) = judgements(logbook, number)?.pop() {

@@ -4,6 +4,8 @@ use textwrap::core::display_width;
 
 /// Between two columns.
 const GAP: usize = 2;
+/// What is left of a text that is cut.
+const LEAST: usize = 4;
 
 /// How the cells of a column stand.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -12,7 +14,7 @@ pub enum Cells {
     Numbers,
     /// Text, at the left.
     Text,
-    /// Text that may be cut, down to so many characters.
+    /// Text that may be cut, down to so many characters while another column can go in its place.
     Cut(usize),
 }
 
@@ -61,6 +63,14 @@ impl Column {
     fn narrowest(&self) -> usize {
         match self.cells {
             Cells::Cut(narrowest) => narrowest.min(self.width()),
+            Cells::Numbers | Cells::Text => self.width(),
+        }
+    }
+
+    /// How far it is cut when no other column can go any more.
+    fn least(&self) -> usize {
+        match self.cells {
+            Cells::Cut(_) => LEAST.min(self.width()),
             Cells::Numbers | Cells::Text => self.width(),
         }
     }
@@ -119,10 +129,12 @@ fn most_expendable(columns: &[&Column]) -> Option<usize> {
 fn widths(columns: &[&Column], width: usize) -> Vec<usize> {
     let mut over = total(columns, Column::width).saturating_sub(width);
     let mut widths: Vec<usize> = columns.iter().map(|column| column.width()).collect();
-    for (column, width) in columns.iter().zip(&mut widths).rev() {
-        let taken = over.min(*width - column.narrowest());
-        *width -= taken;
-        over -= taken;
+    for bound in [Column::narrowest, Column::least] {
+        for (column, width) in columns.iter().zip(&mut widths).rev() {
+            let taken = over.min(width.saturating_sub(bound(column)));
+            *width -= taken;
+            over -= taken;
+        }
     }
     widths
 }
