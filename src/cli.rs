@@ -27,8 +27,8 @@ pub mod report;
 pub mod show;
 pub mod takes;
 
-pub use report::ReportArgs;
 pub use check::CheckArgs;
+pub use report::ReportArgs;
 pub use show::ShowArgs;
 
 /// Plays a click, listens to your bass over MIDI, and says how every note sat against the written line.

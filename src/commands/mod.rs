@@ -8,10 +8,10 @@ pub mod export;
 mod fitting;
 pub mod format;
 pub mod import;
-mod keeping;
-pub mod kept_take;
 mod in_order;
 pub mod judging;
+mod keeping;
+pub mod kept_take;
 pub mod latency;
 mod line_file;
 pub mod lint;
@@ -23,16 +23,16 @@ pub mod options;
 pub mod play;
 pub mod ports;
 pub mod progress;
+mod progress_bar;
 mod quiet;
+pub mod reference;
 pub mod rejudge;
-pub mod sessions;
 pub mod report;
+pub mod sessions;
 mod shared;
 pub mod show;
-pub mod takes;
-mod progress_bar;
-pub mod reference;
 mod take_files;
+pub mod takes;
 
 use std::fmt::Display;
 use std::io;
@@ -62,14 +62,6 @@ impl Failure {
     /// Wrong input, in words.
     pub fn input(why: impl Display) -> Failure {
         Failure::WrongInput(why.to_string())
-    }
-
-    /// What went wrong, in words.
-    fn into_text(self) -> String {
-        match self {
-            Failure::WrongInput(why) | Failure::NotJudged(why) | Failure::Untidy(why) => why,
-            Failure::NobodyListens => String::new(),
-        }
     }
 
     /// The same with what can be done about it.

@@ -117,7 +117,7 @@ fn tell(args: &ProgressArgs, logbook: &Logbook) -> Result<Told, Failure> {
     let now_ms = Timestamp::now().as_millisecond();
     let progress = lines
         .iter()
-        .map(|line| Progress::of(&line.history, now_ms))
+        .map(|line| Progress::of(&line.history))
         .collect();
     let practised: Vec<Practised<'_>> = lines
         .iter()
@@ -126,7 +126,7 @@ fn tell(args: &ProgressArgs, logbook: &Logbook) -> Result<Told, Failure> {
             history: &line.history,
         })
         .collect();
-    let today = today::suggest(&practised, now_ms);
+    let today = today::today(&practised, now_ms, utc_offset_s());
     let files = lines.iter().map(|line| line.file.clone()).collect();
     Ok(Told {
         player,
@@ -135,6 +135,11 @@ fn tell(args: &ProgressArgs, logbook: &Logbook) -> Result<Told, Failure> {
         today,
         files,
     })
+}
+
+/// How far the player's clock is ahead of UTC.
+fn utc_offset_s() -> i32 {
+    jiff::ZonedDateTime::now().offset().seconds()
 }
 
 /// Leaves out what was played at other speeds, or of other bars, than are asked for.

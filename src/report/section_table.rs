@@ -1,7 +1,7 @@
 //! The table by section: a row for each, its passes pooled. A line of one section has a row for each pass in its place.
 
 use super::page::Page;
-use super::streamed_table::{self, Align, Table, cut_end, percent, widest};
+use super::table::{self, Align, Table, cut_end, percent, widest};
 use super::{Checked, signed_ms};
 use crate::judge::by_section::{SectionSum, by_pass};
 use crate::units::Nanos;

@@ -1,6 +1,6 @@
 //! A take in one row of text, for looking over many.
 
-use super::streamed_table::{Align, Column, Table, cut_start, percent, widest};
+use super::table::{Align, Column, Table, cut_start, percent, widest};
 use super::words::wrap;
 use super::{Checked, signed_ms};
 use crate::judge::cost::Pitch;

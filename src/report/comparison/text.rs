@@ -7,7 +7,7 @@ use crate::compare::measure::Measure;
 use crate::compare::{Part, PlayerSum};
 use crate::line::bar_range::BarRange;
 use crate::report::page::{Detail, Layout, Page};
-use crate::report::streamed_table::{Align, Column, Table, cut_end, widest};
+use crate::report::table::{Align, Column, Table, cut_end, widest};
 use crate::report::words::{self, shortest};
 
 /// Pairs that are named one by one below a measure; the others are counted.

@@ -10,8 +10,8 @@ use crate::progress::outcome::{
     CleanSpeed, Curve, FindingProgress, Gain, Gains, MeasureProgress, SpeedBasis, Told, Verdict,
 };
 use crate::progress::today::Suggestion;
+use crate::report::columns::{Cells, Column, table};
 use crate::report::command::command_of;
-use crate::report::table::{Cells, Column, table};
 use crate::report::when;
 use crate::report::words::wrap;
 use jiff::Timestamp;

@@ -48,7 +48,7 @@ pub fn amount(scale: Scale, amount: f64) -> String {
     match scale {
         Scale::Factor => format!("{} %", signed(100.0 * (amount - 1.0))),
         Scale::DifferenceMs => format!("{} ms", ms(amount)),
-        Scale::DifferenceOfShares => format!("{} of 100", signed(100.0 * amount)),
+        Scale::DifferenceOfShares => format!("{} points", signed(100.0 * amount)),
     }
 }
 
@@ -102,6 +102,7 @@ pub fn why_not(why: WhyNot) -> String {
         WhyNot::SpeedRoseWithTime => {
             "the speed rose along with the days: which of the two it is cannot be told".into()
         }
+        WhyNot::SeveralSpeeds => "it is told of one speed only: choose one with --speed".into(),
         WhyNot::NoFall => "the spread does not fall beyond chance".into(),
         WhyNot::NoBendYet => {
             "it falls in a straight line so far: where it will level off cannot be told".into()
@@ -146,16 +147,8 @@ pub fn finding(id: &str) -> String {
 /// Why something is suggested.
 pub fn reason(suggestion: &Suggestion) -> String {
     match &suggestion.reason {
-        Reason::NearlyThere {
-            clean_takes_to_go: 1,
-        } => {
-            format!(
-                "nearly there: one more clean take holds {} %",
-                suggestion.speed
-            )
-        }
-        Reason::NearlyThere { clean_takes_to_go } => format!(
-            "nearly there: {clean_takes_to_go} clean takes in a row hold {} %",
+        Reason::NearlyThere => format!(
+            "nearly there, one more clean take holds {} %",
             suggestion.speed
         ),
         Reason::Weakest {
@@ -166,5 +159,7 @@ pub fn reason(suggestion: &Suggestion) -> String {
             format!("weakest last time: {}, {count} of {of}", finding(id))
         }
         Reason::Stale { days } => format!("not played for {}", counted(*days as usize, "day")),
+        Reason::NextSpeed { held: Some(held) } => format!("held clean at {held} %, the next speed"),
+        Reason::NextSpeed { held: None } => "not held clean yet".into(),
     }
 }
