@@ -120,8 +120,22 @@ impl Judged {
     }
 }
 
-/// Reads a take and judges it; says on standard error what is odd about it.
+/// What becomes of a take of ours in which nobody plays; one from elsewhere cannot be judged then.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Silence {
+    /// It is refused.
+    Refused,
+    /// It is judged: every note is missed.
+    Judged,
+}
+
+/// Reads a take and judges it; says on standard error what is odd about it. One without notes is refused.
 pub fn judge_take(args: &TakeSource<'_>) -> Result<Judged, Failure> {
+    judge_played(args, Silence::Refused)
+}
+
+/// The same, with a say in what becomes of one without notes.
+pub fn judge_played(args: &TakeSource<'_>, silence: Silence) -> Result<Judged, Failure> {
     let take = Take::read(args.take).map_err(Failure::input)?;
     take.damage
         .iter()
@@ -141,7 +155,9 @@ pub fn judge_take(args: &TakeSource<'_>) -> Result<Judged, Failure> {
         .speed
         .or(head.map(|head| head.speed()))
         .unwrap_or(Speed::WRITTEN);
-    has_notes(&take.events, &settings)?;
+    if silence == Silence::Refused || head.is_none() {
+        has_notes(&take.events, &settings)?;
+    }
     let mut expected = unroll(line, speed);
     let stretch = match head {
         Some(head) => in_own_take(args, head, &played, speed, &mut expected)?,

@@ -1,6 +1,6 @@
 //! `leadsman report`: what was heard in a take, as a page.
 
-use super::check::{self, Judged, Scope, TakeSource};
+use super::check::{self, Judged, Scope, Silence, TakeSource};
 use super::line_file::{self, Existing};
 use super::{Failure, Outcome};
 use crate::cli::ReportArgs;
@@ -25,7 +25,7 @@ pub fn run(args: &ReportArgs) -> Outcome {
         scope: Scope::Asked,
         judging: &args.judging,
     };
-    let judged = check::judge_take(&source)?;
+    let judged = check::judge_played(&source, Silence::Judged)?;
     let page = page(judged, &source);
     let output = args.output.clone().unwrap_or_else(|| named(&args.take));
     line_file::write(&output, page, Existing::forced(args.force))?;
@@ -69,7 +69,7 @@ fn head(take: &TakeHead) -> Head {
     }
 }
 
-/// The line that a take names.
+/// The line that a take names: as it is named, from here or from where the take is.
 fn line_of(take: &Path) -> Result<PathBuf, Failure> {
     let shown = take.display();
     let head = Take::read(take).map_err(Failure::input)?.head;
@@ -79,8 +79,10 @@ fn line_of(take: &Path) -> Result<PathBuf, Failure> {
         ))
     })?;
     let line = PathBuf::from(&head.line_file);
-    if line.is_file() {
-        return Ok(line);
+    let beside = take.parent().map(|folder| folder.join(&line));
+    let places = [Some(line.clone()), beside];
+    if let Some(found) = places.into_iter().flatten().find(|place| place.is_file()) {
+        return Ok(found);
     }
     Err(Failure::input(format!(
         "the take is of {}, and {} is not there: --line names the file",
