@@ -489,6 +489,39 @@ fn the_command_names_its_page_after_the_take_and_takes_the_line_from_it() {
 }
 
 #[test]
+fn a_take_of_ours_in_which_nobody_plays_or_nothing_fits_has_a_page_too() {
+    let bench = Bench::new(LINE);
+    for (habits, more) in [("dropped=1", vec![]), ("steady", vec!["--start", "60"])] {
+        fs::create_dir_all(bench.path("takes")).expect("a folder");
+        let _ = fs::remove_file(bench.path("takes/quiet.mid"));
+        let demo = [
+            "demo",
+            "line.toml",
+            "--habits",
+            habits,
+            "--take",
+            "takes/quiet.mid",
+        ];
+        assert_eq!(bench.run(&demo).code, Some(0));
+        let page = reported(
+            &bench,
+            &[&["takes/quiet.mid", "--force"], &more[..]].concat(),
+        );
+        is_sound(&page);
+        assert!(page.contains("Nothing was heard"), "{habits}");
+    }
+    fs::rename(bench.path("line.toml"), bench.path("takes/line.toml")).expect("moved");
+    reported(&bench, &["takes/quiet.mid", "--force"]);
+    fs::remove_file(bench.path("takes/line.toml")).expect("gone");
+    let ran = bench.run(&["report", "takes/quiet.mid", "--force"]);
+    assert!(
+        ran.code == Some(2) && ran.err.contains("line.toml is not there"),
+        "{}",
+        ran.err
+    );
+}
+
+#[test]
 fn a_take_from_elsewhere_needs_its_line_named() {
     let bench = Bench::new(LINE);
     // The first beats of the line at 120, swung; bar 1 at 2 s, all 10 ms late.

@@ -94,7 +94,7 @@ impl Strips {
     fn strip(&self, on: &Area<'_>, x: f64, strip: &Strip, chart: &mut Chart<'_, '_>) -> Drawn {
         for (order, (value, mark)) in strip.values.iter().enumerate() {
             // Golden-ratio steps spread any number of marks evenly, the same way each time.
-            let share = (order as f64 * 0.618_033_988_75).fract() - 0.5;
+            let share = (0.5 + order as f64 * 0.618_033_988_75).fract() - 0.5;
             mark.draw(on, chart, (x + share * 2.0 * CLOUD, self.y.clamp(*value)))?;
         }
         let boxed = strip.quartiles.filter(|_| strip.count >= FEWEST_BOXED);

@@ -1,7 +1,7 @@
 //! `leadsman compare`: players side by side on one line.
 
 use super::in_order::in_order;
-use super::judging::{self, Scope, TakeOptions};
+use super::judging::{self, Scope, Silence, TakeOptions};
 use super::reference::Reference;
 use super::take_files::takes_at;
 use super::{Failure, Outcome, progress_bar, shared};
@@ -133,6 +133,7 @@ fn read(
         speed: args.speed.filter(|_| take.head.is_none()),
         excerpt: &args.excerpt,
         scope: Scope::Asked,
+        silence: Silence::Refused,
         judging: &args.judging,
     };
     let mut judged = judging::judge(reference, take, &options, &mut |note| notes.push(note))?;

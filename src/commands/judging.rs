@@ -28,6 +28,8 @@ pub struct TakeOptions<'a> {
     pub excerpt: &'a ExcerptOptions,
     /// What of a take of ours is judged.
     pub scope: Scope,
+    /// What becomes of one in which nobody plays.
+    pub silence: Silence,
     /// Tolerances and latency.
     pub judging: &'a JudgingOptions,
 }
@@ -39,6 +41,15 @@ pub enum Scope {
     Asked,
     /// All bars that it is of.
     Whole,
+}
+
+/// What becomes of a take of ours in which nobody plays; one from elsewhere cannot be judged then.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Silence {
+    /// It is refused.
+    Refused,
+    /// It is judged: every note is missed.
+    Judged,
 }
 
 /// Takes what is odd about a take, in words.
@@ -136,7 +147,9 @@ pub fn judge(
         .speed
         .or(head.map(TakeHead::speed))
         .unwrap_or(Speed::WRITTEN);
-    has_notes(&take.events, &settings)?;
+    if options.silence == Silence::Refused || head.is_none() {
+        has_notes(&take.events, &settings)?;
+    }
     let (expected, stretch) = match head {
         Some(head) => in_own_take(reference, options, head, &played, speed)?,
         None => (reference.expected(bars, speed, None)?, None),

@@ -1,6 +1,6 @@
 //! `leadsman report`: what was heard in a take, as a page.
 
-use super::judging::{Judged, Scope, TakeOptions, judge_take};
+use super::judging::{Judged, Scope, Silence, TakeOptions, judge_take};
 use super::line_file::{self, Existing};
 use super::{Failure, Outcome};
 use crate::cli::ReportArgs;
@@ -22,6 +22,7 @@ pub fn run(args: &ReportArgs) -> Outcome {
         speed: args.speed,
         excerpt: &args.excerpt,
         scope: Scope::Asked,
+        silence: Silence::Judged,
         judging: &args.judging,
     };
     let judged = judge_take(&line, &args.take, &options)?;
@@ -68,7 +69,7 @@ fn head(take: &TakeHead) -> Head {
     }
 }
 
-/// The line that a take names.
+/// The line that a take names: as it is named, from here or from where the take is.
 fn line_of(take: &Path) -> Result<PathBuf, Failure> {
     let shown = take.display();
     let head = Take::read(take).map_err(Failure::input)?.head;
@@ -78,8 +79,10 @@ fn line_of(take: &Path) -> Result<PathBuf, Failure> {
         ))
     })?;
     let line = PathBuf::from(&head.line_file);
-    if line.is_file() {
-        return Ok(line);
+    let beside = take.parent().map(|folder| folder.join(&line));
+    let places = [Some(line.clone()), beside];
+    if let Some(found) = places.into_iter().flatten().find(|place| place.is_file()) {
+        return Ok(found);
     }
     Err(Failure::input(format!(
         "the take is of {}, and {} is not there: --line names the file",

@@ -1,7 +1,7 @@
 //! `leadsman show`: the part on the page, with or without what was played for it.
 
 use super::excerpting::ExcerptOptions;
-use super::judging::{Judged, Scope, TakeOptions, judge_take};
+use super::judging::{Judged, Scope, Silence, TakeOptions, judge_take};
 use super::line_file::{self, Existing};
 use super::{Failure, Outcome, shared};
 use crate::cli::ShowArgs;
@@ -68,6 +68,7 @@ fn with_take(args: &ShowArgs, take: &Path) -> Result<String, Failure> {
             speed: args.speed,
             excerpt: &args.excerpt,
             scope: Scope::Whole,
+            silence: Silence::Refused,
             judging: &args.judging,
         },
     )?;

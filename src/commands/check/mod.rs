@@ -2,7 +2,7 @@
 
 mod many;
 
-use super::judging::{Scope, TakeOptions, judge_take};
+use super::judging::{Scope, Silence, TakeOptions, judge_take};
 use super::{Failure, Outcome, shared};
 use crate::cli::CheckArgs;
 use crate::cli::check::CheckFormat;
@@ -15,6 +15,7 @@ pub fn run(args: &CheckArgs) -> Outcome {
         speed: args.speed,
         excerpt: &args.excerpt,
         scope: Scope::Asked,
+        silence: Silence::Refused,
         judging: &args.judging,
     };
     match (args.takes.as_slice(), args.format()) {

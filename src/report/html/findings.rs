@@ -12,7 +12,9 @@ use maud::{Markup, html};
 pub(super) fn section(material: &Material) -> Option<Section> {
     let findings = &material.checked.findings;
     let content = html! {
-        @if findings.is_empty() {
+        @if material.checked.summary.matched == 0 {
+            p { "Nothing was played that could show a habit." }
+        } @else if findings.is_empty() {
             p { "Nothing stands out as a habit to work on." }
         } @else {
             p class="small" { "What hurts most comes first. A place leads to its note in the part, and the numbers there lead back." }
