@@ -24,8 +24,10 @@ pub struct Listed {
 /// Where nothing is known.
 const NOT_KNOWN: &str = "–";
 
-/// What stands behind a row, and what it means.
-const MARKS: [(&str, &str, fn(&TakeRow) -> bool); 3] = [
+/// What stands behind a row, what it means, and when it holds.
+type Mark = (&'static str, &'static str, fn(&TakeRow) -> bool);
+
+const MARKS: [Mark; 3] = [
     ("*", "has a note", |take| !take.note.is_empty()),
     ("/", "broke off", |take| take.state == State::BrokenOff),
     (">", "is being played", |take| take.state == State::Playing),
