@@ -36,6 +36,7 @@ pub mod page;
 pub mod played;
 pub mod report;
 pub mod score;
+pub mod settings;
 pub mod stand_in;
 pub mod take;
 pub mod tone;

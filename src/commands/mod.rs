@@ -1,6 +1,8 @@
 //! One function per command: it reads, calls the pure parts, and prints.
 
 pub mod check;
+pub mod colour;
+pub mod completions;
 pub mod demo;
 pub mod excerpting;
 pub mod export;
@@ -15,12 +17,14 @@ pub mod lint;
 pub mod listen;
 mod live_take;
 pub mod logbook;
+pub mod man;
 pub mod new_line;
 pub mod options;
 pub mod play;
 pub mod ports;
 mod quiet;
 pub mod rejudge;
+pub mod settings;
 mod shared;
 pub mod show;
 
