@@ -83,19 +83,24 @@ fn put(table: &mut Table, key: &str, value: &toml::Value) {
     let Ok(mut value) = value.to_string().parse::<Value>() else {
         return;
     };
-    let old = table.get(key).and_then(Item::as_value);
-    if let Some(old) = old {
-        if same(old, &value) {
-            return;
+    match table.get_mut(key).and_then(Item::as_value_mut) {
+        Some(old) if same(old, &value) => {}
+        Some(old) => {
+            *value.decor_mut() = old.decor().clone();
+            *old = value;
         }
-        *value.decor_mut() = old.decor().clone();
+        None => {
+            table.insert(key, Item::Value(value));
+        }
     }
-    table.insert(key, Item::Value(value));
 }
 
 /// Whether two values mean the same, however they are spaced.
 fn same(a: &Value, b: &Value) -> bool {
-    let read = |value: &Value| value.to_string().trim().parse::<toml::Value>().ok();
+    let read = |value: &Value| {
+        let bare = value.clone().decorated("", "");
+        bare.to_string().parse::<toml::Value>().ok()
+    };
     read(a).is_some_and(|a| Some(a) == read(b))
 }
 

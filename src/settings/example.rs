@@ -39,7 +39,7 @@ pub fn example(key: &Key) -> Option<String> {
         let place = key.arg.get_value_names().and_then(|names| names.first());
         let place = place.map(ToString::to_string);
         let named = named.filter(|_| !matches!(key.kind, Kind::Text | Kind::File));
-        let numbers = ["1", "0"].map(str::to_owned);
+        let numbers = ["1", "0", "100"].map(str::to_owned);
         let mut any = named
             .chain(possible)
             .chain(numbers_for(key, numbers))
@@ -49,8 +49,18 @@ pub fn example(key: &Key) -> Option<String> {
     Some(written(&key.arg, key.kind, &typed))
 }
 
+/// The key set to something, as it is written in the file: a list has an entry.
+pub fn set_to_something(key: &Key) -> String {
+    let first = key.arg.get_possible_values().into_iter().next();
+    let value = match first.filter(|_| key.kind == Kind::List) {
+        Some(value) => Some(written(&key.arg, key.kind, &[value.get_name().to_owned()])),
+        None => example(key),
+    };
+    format!("{} = {}", key.name, value.unwrap_or_default())
+}
+
 /// Numbers say something only where a number is wanted.
-fn numbers_for(key: &Key, numbers: [String; 2]) -> impl Iterator<Item = String> {
+fn numbers_for(key: &Key, numbers: [String; 3]) -> impl Iterator<Item = String> {
     let wanted = matches!(key.kind, Kind::Number | Kind::Word);
     numbers.into_iter().filter(move |_| wanted)
 }

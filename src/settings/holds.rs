@@ -38,13 +38,15 @@ pub fn held(settings: &Settings, table: &Table) -> Vec<Held> {
 
 fn unset(key: &Key) -> Held {
     let typed = default_typed(key).filter(|typed| !typed.is_empty());
-    let in_words = default_in_words(key);
+    let value = typed.map(|typed| written(&key.arg, key.kind, &typed));
+    let from = match (default_in_words(key), &value) {
+        (Some(words), _) => format!("default: {words}"),
+        (None, Some(_)) => "default".to_owned(),
+        (None, None) => "not set".to_owned(),
+    };
     Held {
         key: key.name.clone(),
-        value: typed.map(|typed| written(&key.arg, key.kind, &typed)),
-        from: match in_words {
-            Some(words) => format!("default: {words}"),
-            None => "default".to_owned(),
-        },
+        value,
+        from,
     }
 }

@@ -147,6 +147,12 @@ impl Known {
         self.tables().find(|table| table.path == path)
     }
 
+    /// Whether anything can be set in the table of this path, or below it.
+    pub fn has_keys(&self, path: &[String]) -> bool {
+        let mut below = self.tables().filter(|table| table.path.starts_with(path));
+        below.any(|table| !table.keys.is_empty())
+    }
+
     /// [`ALL`], then every command.
     pub fn tables(&self) -> impl Iterator<Item = &Table> {
         std::iter::once(&self.all).chain(&self.commands)

@@ -37,6 +37,8 @@ const OPTIONS_OF: &[(&str, &str, &str)] = &[
         "logbook",
         "invented takes come into a logbook only when it is named there and then",
     ),
+    ("check", "speed", EACH_TIME),
+    ("show", "speed", EACH_TIME),
     ("format", "check", EACH_TIME),
     (
         "latency measure",

@@ -1,6 +1,6 @@
 //! From the text of the settings to what is set, with every mistake on the way.
 
-use super::example::example;
+use super::example::set_to_something;
 use super::file::SettingsFile;
 use super::keys::{Key, Known, RESERVED, Table};
 use super::mistake::{Mistake, MistakeAt, line_of};
@@ -110,8 +110,7 @@ impl Reader<'_> {
         let Some(table) = known.table(path) else {
             return;
         };
-        let has_keys = |table: &&Table| table.path.starts_with(path) && !table.keys.is_empty();
-        if !known.tables().any(|table| has_keys(&table)) {
+        if !known.has_keys(path) {
             let name = table.name();
             self.wrong(Mistake::NoKeys { name }, at);
             return;
@@ -137,35 +136,35 @@ impl Reader<'_> {
     }
 
     fn entry(&mut self, table: &Table, key: &Key, at: Range<usize>, value: &Spanned<DeValue<'_>>) {
-        let example = || {
-            let value = example(key).unwrap_or_default();
-            format!("{} = {value}", key.name)
-        };
         let typed = match typed(&key.arg, key.kind, value) {
             Ok(typed) => typed,
             Err((value, _)) if self.is_broken(&value.span()) => return,
-            Err((value, _)) => {
+            Err((value, wanted)) => {
                 let mistake = Mistake::WrongType {
                     key: key.name.clone(),
                     found: type_name(value.get_ref()),
-                    wanted: key.kind.wanted(),
-                    example: example(),
+                    wanted: wanted.wanted(),
+                    example: set_to_something(key),
                 };
                 return self.wrong(mistake, value.span());
             }
         };
-        let refused = typed
+        let mut refused = typed
             .iter()
-            .find_map(|text| Some((text, refusal(&key.arg, text)?)));
-        if let Some((text, why)) = refused {
-            let text = std::slice::from_ref(text);
+            .enumerate()
+            .filter_map(|(index, text)| Some((index, refusal(&key.arg, text)?)));
+        if let Some((index, why)) = refused.next() {
+            let place = match value.get_ref() {
+                DeValue::Array(items) => items.get(index).map_or(value.span(), Spanned::span),
+                _ => value.span(),
+            };
             let mistake = Mistake::WrongValue {
                 key: key.name.clone(),
-                value: written(&key.arg, Kind::of_one(&key.arg), text),
+                value: written(&key.arg, Kind::of_one(&key.arg), &typed[index..=index]),
                 why,
-                example: example(),
+                example: set_to_something(key),
             };
-            return self.wrong(mistake, value.span());
+            return self.wrong(mistake, place);
         }
         self.read.entries.push(Entry {
             table: table.path.clone(),
@@ -197,7 +196,9 @@ impl Reader<'_> {
     }
 
     fn unknown_table(&self, name: &str) -> Mistake {
-        let roots = self.known.tables().filter(|table| table.path.len() == 1);
+        let known = self.known;
+        let roots = known.tables().filter(|table| table.path.len() == 1);
+        let roots = roots.filter(|table| known.has_keys(&table.path));
         let names: Vec<&str> = roots
             .map(|table| table.path[0].as_str())
             .chain(RESERVED.iter().copied())

@@ -127,9 +127,19 @@ pub fn refusal(arg: &Arg, typed: &str) -> Option<String> {
     };
     Some(match (possible, error.source()) {
         (Some(names), _) => format!("it is one of {}", names.join(", ")),
-        (None, Some(why)) => why.to_string(),
+        (None, Some(why)) => in_words(&why.to_string(), typed),
         (None, None) => "a value is needed".to_owned(),
     })
+}
+
+/// What Rust says of a whole number, as a player would say it.
+fn in_words(why: &str, typed: &str) -> String {
+    let negative = typed.strip_prefix('-').is_some_and(is_number);
+    match why {
+        "invalid digit found in string" if negative => "must not be negative".to_owned(),
+        "invalid digit found in string" => "must be a whole number".to_owned(),
+        other => other.to_owned(),
+    }
 }
 
 /// The value as the file would have it.
@@ -200,6 +210,10 @@ mod tests {
         );
         assert!(refused("count-in", "9").unwrap().contains("0..=8"));
         assert!(refused("click", "sometimes").unwrap().contains("upbeats"));
+        let whole = refused("count-in", "1.5");
+        assert_eq!(whole.as_deref(), Some("must be a whole number"));
+        let signed = refused("seed", "-1");
+        assert_eq!(signed.as_deref(), Some("must not be negative"));
         assert_eq!(refused("player", "Nadia"), None);
         assert!(refused("player", " ").is_some());
         assert!(refused("player", "").is_some());
