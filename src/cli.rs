@@ -24,6 +24,7 @@ pub mod listen;
 pub mod logbook;
 pub mod progress;
 pub mod report;
+pub mod settings;
 pub mod show;
 pub mod takes;
 
@@ -37,6 +38,9 @@ pub use show::ShowArgs;
 #[derive(Parser, Debug)]
 #[command(name = "leadsman", version, max_term_width = 100)]
 pub struct Cli {
+    /// The settings [default: settings.toml in leadsman's config folder]
+    #[arg(long, value_name = "FILE", global = true)]
+    pub settings: Option<PathBuf>,
     /// What to do.
     #[command(subcommand)]
     pub command: Command,
@@ -83,6 +87,12 @@ pub enum Command {
     Import(ImportArgs),
     /// Write a line as a MIDI or MusicXML file, for a notation editor or another player
     Export(export::ExportArgs),
+    /// Say what is set, and from where; or begin a file of settings
+    Settings(settings::SettingsArgs),
+    /// Print what a shell needs to complete commands and options
+    Completions(settings::CompletionsArgs),
+    /// Print the manual page of a command, or write those of all
+    Man(settings::ManArgs),
 }
 
 impl TakeArgs {
@@ -142,7 +152,7 @@ pub struct PlayArgs {
     #[allow(missing_docs)]
     pub ports: latency::PortArgs,
     /// Let a stand-in play: a player's name, habits, or both, such as late-entries,spread-ms=8
-    #[arg(long, value_name = "HABITS", num_args = 0..=1, default_missing_value = "steady")]
+    #[arg(long, value_name = "HABITS", num_args = 0..=1, default_missing_value = "steady", conflicts_with = "midi")]
     pub stand_in: Option<Habits>,
     /// Peak level of the click in dB below full scale; -6 at the most
     #[arg(long, value_name = "DB", default_value_t = -18.0, allow_negative_numbers = true)]

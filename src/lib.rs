@@ -39,6 +39,7 @@ pub mod played;
 pub mod progress;
 pub mod report;
 pub mod score;
+pub mod settings;
 pub mod stand_in;
 pub mod take;
 pub mod tone;

@@ -1,12 +1,18 @@
 //! Parse, call, print the error, exit: 0 fine, 1 the take could not be judged or a file is not in the layout, 2 wrong input.
 
-use clap::Parser;
-use leadsman::cli::{Cli, Command};
-use leadsman::commands::{self, Failure};
+use leadsman::cli::Command;
+use leadsman::commands::{self, Failure, colour};
+use leadsman::settings::given::{self, Refused};
 use std::process::ExitCode;
 
 fn main() -> ExitCode {
-    let outcome = match Cli::parse().command {
+    let cli = match given::parse(std::env::args_os().collect()) {
+        Ok(cli) => cli,
+        Err(Refused::Line(said)) => said.exit(),
+        Err(Refused::Unreadable(why)) => return fail(&why, 2),
+        Err(Refused::Settings(mistakes)) => return fail(&mistakes.render(colour::on_stderr()), 2),
+    };
+    let outcome = match cli.command {
         Command::Play(args) => commands::play::run(&args),
         Command::Check(args) => commands::check::run(&args),
         Command::Compare(args) => commands::compare::run(&args),
@@ -26,6 +32,9 @@ fn main() -> ExitCode {
         Command::Logbook(args) => commands::logbook::run(&args),
         Command::Rejudge(args) => commands::rejudge::run(&args),
         Command::Import(args) => commands::import::run(&args),
+        Command::Settings(args) => commands::settings::run(&args, cli.settings.as_deref()),
+        Command::Completions(args) => commands::completions::run(&args),
+        Command::Man(args) => commands::man::run(&args),
     };
     match outcome {
         Ok(()) | Err(Failure::NobodyListens) => ExitCode::SUCCESS,
@@ -35,8 +44,8 @@ fn main() -> ExitCode {
 }
 
 fn fail(why: &str, code: u8) -> ExitCode {
-    // What renders its own mistakes begins with the word already.
-    let head = if why.starts_with("error") {
+    // What renders its own mistakes begins with the word already, maybe after a colour.
+    let head = if why.starts_with("error") || why.starts_with('\u{1b}') {
         ""
     } else {
         "error: "

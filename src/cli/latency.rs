@@ -69,7 +69,7 @@ pub struct MeasureArgs {
     pub seed: u64,
     /// Let a stand-in converter answer, in virtual time, by a law such as fixed-ms=6,periods=1.5,jitter-ms=1;
     /// nothing is kept
-    #[arg(long, value_name = "LAW", num_args = 0..=1, default_missing_value = Law::ORDINARY)]
+    #[arg(long, value_name = "LAW", num_args = 0..=1, default_missing_value = Law::ORDINARY, conflicts_with = "midi")]
     pub stand_in: Option<Law>,
 }
 
@@ -89,7 +89,7 @@ pub struct TapArgs {
     #[arg(long)]
     pub keep: bool,
     /// Let a stand-in play, in virtual time: a player's name, habits, or both; nothing is kept
-    #[arg(long, value_name = "HABITS", num_args = 0..=1, default_missing_value = "converter")]
+    #[arg(long, value_name = "HABITS", num_args = 0..=1, default_missing_value = "converter", conflicts_with = "midi")]
     pub stand_in: Option<Habits>,
     /// Seed of the stand-in's chances
     #[arg(long, default_value_t = 1)]

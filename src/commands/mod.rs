@@ -2,6 +2,8 @@
 
 pub mod check;
 pub mod compare;
+pub mod colour;
+pub mod completions;
 pub mod demo;
 pub mod excerpting;
 pub mod export;
@@ -18,6 +20,7 @@ pub mod lint;
 pub mod listen;
 mod live_take;
 pub mod logbook;
+pub mod man;
 pub mod new_line;
 pub mod options;
 pub mod play;
@@ -29,6 +32,7 @@ pub mod reference;
 pub mod rejudge;
 pub mod report;
 pub mod sessions;
+pub mod settings;
 mod shared;
 pub mod show;
 mod take_files;

@@ -1,7 +1,7 @@
 //! Steps that several commands take.
 
 use super::excerpting::Played;
-use super::{Failure, Outcome};
+use super::{Failure, Outcome, colour};
 use crate::backend::{Backend, MidiChoice};
 use crate::expected::Expected;
 use crate::expected::tempo_map::Speed;
@@ -23,7 +23,7 @@ use crate::report::page::{Layout, Printed};
 use crate::report::words::WIDTH;
 use crate::report::{Checked, LineFacts, LineSource, StartFrom, TakeFacts, json, text};
 use crate::units::{Key, Nanos};
-use std::io::{self, IsTerminal, Write};
+use std::io::{self, Write};
 use std::path::Path;
 
 /// Where notes come from: a stand-in, or the MIDI input of that name.
@@ -68,9 +68,7 @@ pub fn read_line_and_source(path: &Path) -> Result<(Line, String), Failure> {
 
 /// The mistakes of a line, in colour where that can be seen.
 pub fn mistakes_shown(mistakes: &Mistakes) -> String {
-    let colour = io::stderr().is_terminal()
-        && std::env::var_os("NO_COLOR").is_none_or(|value| value.is_empty());
-    mistakes.render(colour)
+    mistakes.render(colour::on_stderr())
 }
 
 /// The line's head for a report.

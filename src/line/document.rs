@@ -41,17 +41,11 @@ pub(super) struct Number<'d> {
 impl<'t> Document<'t> {
     /// Reads what can be read and reports every syntax error.
     pub fn read(text: &'t str, report: &mut Report) -> Document<'t> {
-        let (root, errors) = DeTable::parse_recoverable(text);
+        let (root, errors) = recovered(text);
         let mut broken = Vec::new();
-        for error in errors {
-            let span = on_characters(text, error.span().unwrap_or(0..0));
-            let lines = whole_lines(text, &span);
-            // One slip makes the reader stumble several times; the first time is the one that helps.
-            if broken.contains(&lines) {
-                continue;
-            }
-            broken.push(lines);
-            report.add(syntax_mistake(text, error.message(), &span), span);
+        for (message, span) in errors {
+            broken.push(whole_lines(text, &span));
+            report.add(syntax_mistake(text, &message, &span), span);
         }
         Document { text, root, broken }
     }
@@ -287,6 +281,23 @@ impl<'d> Fields<'d> {
     }
 }
 
+/// What can be read of a text, and each syntax error with its place: one a line at the most.
+pub(crate) fn recovered(text: &str) -> (Spanned<DeTable<'_>>, Vec<(String, Range<usize>)>) {
+    let (root, errors) = DeTable::parse_recoverable(text);
+    let mut broken = Vec::new();
+    let mut first = Vec::new();
+    for error in errors {
+        let span = on_characters(text, error.span().unwrap_or(0..0));
+        let lines = whole_lines(text, &span);
+        // One slip makes the reader stumble several times; the first time is the one that helps.
+        if !broken.contains(&lines) {
+            broken.push(lines);
+            first.push((error.message().to_owned(), span));
+        }
+    }
+    (root, first)
+}
+
 fn syntax_mistake(text: &str, message: &str, span: &Range<usize>) -> DocumentMistake {
     if message == "duplicate key" {
         let key = text[span.clone()].to_owned();
@@ -296,7 +307,7 @@ fn syntax_mistake(text: &str, message: &str, span: &Range<usize>) -> DocumentMis
     DocumentMistake::TomlSyntax { message }
 }
 
-fn type_name(value: &DeValue<'_>) -> &'static str {
+pub(crate) fn type_name(value: &DeValue<'_>) -> &'static str {
     match value {
         DeValue::String(_) => TEXT,
         DeValue::Integer(integer) if integer.radix() != 10 => "a number in another base",

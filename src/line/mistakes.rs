@@ -1,6 +1,6 @@
 //! All mistakes of one file, shown in its text.
 
-use super::mistake::{Mistake, MistakeAt};
+use super::mistake::{Explanation, Mistake, MistakeAt};
 use annotate_snippets::{AnnotationKind, Group, Level, Renderer, Snippet};
 use std::ops::Range;
 
@@ -99,26 +99,55 @@ impl Mistakes {
     }
 
     fn render_one(&self, renderer: &Renderer, at: &MistakeAt) -> String {
-        let explanation = at.mistake.explanation();
-        let lines = whole_lines(&self.text, &at.span);
-        let marked = at.span.start - lines.start..at.span.end - lines.start;
-        // The lines of the mistake alone, so that a thousand mistakes do not read the file a thousand times.
-        let snippet = Snippet::source(&self.text[lines])
-            .path(self.file.as_str())
-            .line_start(self.position(at).line)
-            .annotation(
-                AnnotationKind::Primary
-                    .span(marked)
-                    .label(explanation.label),
-            );
-        let message = at.mistake.to_string();
-        let report: [Group<'_>; 1] = [Level::ERROR
-            .primary_title(message)
-            .id(explanation.id)
-            .element(snippet)
-            .element(Level::HELP.message(explanation.help))];
-        renderer.render(&report)
+        let place = Place {
+            file: &self.file,
+            text: &self.text,
+            line: self.position(at).line,
+            span: &at.span,
+        };
+        shown(
+            renderer,
+            &place,
+            &at.mistake.to_string(),
+            at.mistake.explanation(),
+        )
     }
+}
+
+/// What a mistake is about.
+pub(crate) struct Place<'a> {
+    pub file: &'a str,
+    pub text: &'a str,
+    /// The line that the span begins in, from 1.
+    pub line: usize,
+    /// Bytes of the text, on characters.
+    pub span: &'a Range<usize>,
+}
+
+/// A mistake with its file, line, column, marked text and help.
+pub(crate) fn shown(
+    renderer: &Renderer,
+    place: &Place<'_>,
+    message: &str,
+    explanation: Explanation,
+) -> String {
+    let lines = whole_lines(place.text, place.span);
+    let marked = place.span.start - lines.start..place.span.end - lines.start;
+    // The lines of the mistake alone, so that a thousand mistakes do not read the file a thousand times.
+    let snippet = Snippet::source(&place.text[lines])
+        .path(place.file)
+        .line_start(place.line)
+        .annotation(
+            AnnotationKind::Primary
+                .span(marked)
+                .label(explanation.label),
+        );
+    let report: [Group<'_>; 1] = [Level::ERROR
+        .primary_title(message)
+        .id(explanation.id)
+        .element(snippet)
+        .element(Level::HELP.message(explanation.help))];
+    renderer.render(&report)
 }
 
 impl<'m> IntoIterator for &'m Mistakes {
@@ -153,7 +182,7 @@ impl Report {
 }
 
 /// The span of the whole lines that a span touches, without the last newline.
-pub(super) fn whole_lines(text: &str, span: &Range<usize>) -> Range<usize> {
+pub(crate) fn whole_lines(text: &str, span: &Range<usize>) -> Range<usize> {
     let start = text[..span.start].rfind('\n').map_or(0, |at| at + 1);
     let end = text[span.end..]
         .find('\n')
@@ -162,7 +191,7 @@ pub(super) fn whole_lines(text: &str, span: &Range<usize>) -> Range<usize> {
 }
 
 /// The span cut to the text and widened to whole characters.
-pub(super) fn on_characters(text: &str, span: Range<usize>) -> Range<usize> {
+pub(crate) fn on_characters(text: &str, span: Range<usize>) -> Range<usize> {
     let mut start = span.start.min(text.len());
     let mut end = span.end.clamp(start, text.len());
     while !text.is_char_boundary(start) {

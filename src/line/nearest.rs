@@ -1,7 +1,7 @@
 //! The known word that a mistyped one was probably meant to be.
 
 /// The candidate with the fewest edits from `word`, when they are few enough to be a slip of the finger.
-pub(super) fn nearest<'c>(
+pub(crate) fn nearest<'c>(
     word: &str,
     candidates: impl Iterator<Item = &'c str>,
 ) -> Option<&'c str> {

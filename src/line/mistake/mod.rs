@@ -54,7 +54,11 @@ pub struct Explanation {
 }
 
 impl Explanation {
-    fn new(id: &'static str, label: impl Into<String>, help: impl Into<String>) -> Explanation {
+    pub(crate) fn new(
+        id: &'static str,
+        label: impl Into<String>,
+        help: impl Into<String>,
+    ) -> Explanation {
         Explanation {
             id,
             label: label.into(),

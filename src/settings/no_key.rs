@@ -1,0 +1,138 @@
+//! Options that are no keys of the settings, each with its reason: the one list of them.
+
+use clap::{Arg, ValueHint};
+
+const EACH_TIME: &str = "it differs from run to run";
+const ONE_FILE: &str = "it names a file of one run";
+const REQUIRED: &str = "the command asks for it each time";
+const ASKED: &str = "nothing is replaced or thrown away unless it is asked for there and then";
+const WHICH_TAKES: &str = "which takes are meant is said each time";
+
+/// In every command.
+const OPTIONS: &[(&str, &str)] = &[
+    ("settings", "the settings cannot say where they are"),
+    (
+        "json",
+        "a program that reads JSON asks for it when it runs leadsman",
+    ),
+    ("force", ASKED),
+    ("bars", EACH_TIME),
+    ("section", EACH_TIME),
+    ("pass", EACH_TIME),
+    ("start", EACH_TIME),
+    ("title", EACH_TIME),
+    ("part", EACH_TIME),
+    ("voice", EACH_TIME),
+    ("track", EACH_TIME),
+    (
+        "stand-in",
+        "a stand-in plays only when it is asked for there and then",
+    ),
+];
+
+/// In one command.
+const OPTIONS_OF: &[(&str, &str, &str)] = &[
+    (
+        "demo",
+        "logbook",
+        "invented takes come into a logbook only when it is named there and then",
+    ),
+    ("check", "speed", EACH_TIME),
+    ("show", "speed", EACH_TIME),
+    ("format", "check", EACH_TIME),
+    (
+        "latency measure",
+        "keep-anyway",
+        "what is not plausible is kept only when you say so there and then",
+    ),
+    (
+        "latency tap",
+        "keep",
+        "your own lean is kept as a latency only when you say so there and then",
+    ),
+    (
+        "logbook merge",
+        "player",
+        "other people's takes become one player's only when you say so there and then",
+    ),
+    ("ports", "backend", "`ports` lists all there is"),
+    ("rejudge", "all", WHICH_TAKES),
+    ("rejudge", "line", WHICH_TAKES),
+    ("rejudge", "session", WHICH_TAKES),
+];
+
+/// Commands, each with the commands below it.
+const COMMANDS: &[(&str, &str)] = &[
+    ("latency forget", ASKED),
+    ("settings", "the settings are what it is about"),
+    ("completions", "it does not read the settings"),
+    ("man", "it does not read the settings"),
+];
+
+/// Files that belong to no single run.
+const LASTING_FILES: &[&str] = &["logbook"];
+
+/// Why this option of this command (`latency measure`) is no key; `None` where it is one.
+pub fn reason(command: &str, arg: &Arg) -> Option<&'static str> {
+    let name = arg.get_long()?;
+    let of_command = COMMANDS.iter().find(|(without, _)| *without == command);
+    let of_one = OPTIONS_OF
+        .iter()
+        .find(|(its, option, _)| *its == command && *option == name);
+    let of_any = OPTIONS.iter().find(|(option, _)| *option == name);
+    of_command
+        .map(|(_, why)| *why)
+        .or(of_one.map(|(.., why)| *why))
+        .or(of_any.map(|(_, why)| *why))
+        .or((names_a_file(arg) && !LASTING_FILES.contains(&name)).then_some(ONE_FILE))
+        .or(arg.is_required_set().then_some(REQUIRED))
+}
+
+/// Whether the command reads the settings when it is run: those that do not are never stopped by a mistake in them.
+pub fn reads_settings(command: &str) -> bool {
+    !matches!(command, "settings" | "completions" | "man")
+}
+
+/// Whether the option's value is the name of a file or folder.
+pub(super) fn names_a_file(arg: &Arg) -> bool {
+    matches!(
+        arg.get_value_hint(),
+        ValueHint::AnyPath | ValueHint::FilePath | ValueHint::DirPath
+    )
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::cli::Cli;
+    use clap::{Command, CommandFactory};
+
+    /// The command of these names, and those below it.
+    fn find(names: &str) -> Option<Command> {
+        let program = Cli::command();
+        let found = names
+            .split(' ')
+            .try_fold(&program, |command, name| command.find_subcommand(name));
+        found.cloned()
+    }
+
+    fn has(command: &Command, option: &str) -> bool {
+        let mut options = command.get_arguments().filter_map(Arg::get_long);
+        options.any(|name| name == option)
+            || command.get_subcommands().any(|below| has(below, option))
+    }
+
+    #[test]
+    fn what_is_listed_is_an_option_or_a_command_there_is() {
+        for (option, _) in OPTIONS {
+            assert!(has(&Cli::command(), option), "{option}");
+        }
+        for (command, option, _) in OPTIONS_OF {
+            let found = find(command).unwrap_or_else(|| panic!("{command}"));
+            assert!(has(&found, option), "{command} {option}");
+        }
+        for (command, _) in COMMANDS {
+            assert!(find(command).is_some(), "{command}");
+        }
+    }
+}
