@@ -34,6 +34,7 @@ pub mod logbook;
 pub mod midi;
 pub mod page;
 pub mod played;
+pub mod practice;
 pub mod report;
 pub mod score;
 pub mod stand_in;

@@ -8,7 +8,7 @@ pub mod latency;
 mod own_time;
 pub mod page;
 #[cfg(test)]
-mod sample;
+pub(crate) mod sample;
 mod section_table;
 pub mod text;
 pub mod trust;
