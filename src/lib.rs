@@ -37,6 +37,7 @@ pub mod midi;
 pub mod page;
 pub mod played;
 pub mod progress;
+pub mod practice;
 pub mod report;
 pub mod score;
 pub mod settings;
