@@ -148,7 +148,7 @@ impl Scene {
         let live = live::start(
             Box::new(session),
             recording,
-            Some(writer),
+            vec![Box::new(writer)],
             Pace::Virtual,
             Stop::default(),
         )

@@ -104,7 +104,7 @@ fn run_through(expected: &Expected, track: &ClickTrack, output: Output) -> Run {
     let end = LEAD - track.start() + expected.end + Nanos::from_ms(100);
     let mut run = Run::default();
     if let Output::SoundDevice = output {
-        recorder.listen_to("leadsman:click");
+        recorder.listen_to("leadsman:left");
         run.latency = recorder.playback_latency("system:playback_1");
     }
     loop {

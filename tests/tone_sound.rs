@@ -1,6 +1,6 @@
 //! What the line sounds like: when notes begin and end, how high they are, how loud the mix is.
 
-use leadsman::click::{ClickTrack, Level, Pattern, Render};
+use leadsman::click::{ClickTrack, Level, Pattern, Render, Stereo};
 use leadsman::clock::frames::frame_at;
 use leadsman::expected::tempo_map::Speed;
 use leadsman::expected::{Expected, unroll};
@@ -44,8 +44,10 @@ fn mixed(expected: Expected, level: Level, blocks: impl Iterator<Item = usize>) 
     render.prepare(RATE);
     let mut sound = Vec::with_capacity(length);
     for block in blocks {
-        let mut out = vec![f32::NAN; block.min(length - sound.len())];
-        render.render(sound.len() as u64, &mut out);
+        let block = block.min(length - sound.len());
+        let [mut out, mut right] = [(); 2].map(|()| vec![f32::NAN; block]);
+        render.render(sound.len() as u64, Stereo::new(&mut out, &mut right));
+        assert_eq!(out, right);
         sound.extend(out);
         if sound.len() == length {
             break;
@@ -260,7 +262,10 @@ fn a_pickup_without_a_count_in_is_heard_whole() {
     assert_eq!(render.bar_1(), Nanos::from_ms(3000));
     render.prepare(RATE);
     let mut sound = vec![0.0; 4 * RATE as usize];
-    render.render(0, &mut sound);
+    render.render(
+        0,
+        Stereo::new(&mut sound, &mut vec![0.0; 4 * RATE as usize]),
+    );
     assert!(sound[0] != 0.0);
     // The accent of bar 1 begins at its peak, with the note's first sample on top.
     assert!(sound[3 * RATE as usize] > 0.125 && sound[3 * RATE as usize - 1] == 0.0);

@@ -1,7 +1,7 @@
 //! The line and its click in one stream.
 
 use super::{Tone, limited};
-use crate::click::{ClickRenderer, ClickTrack, Level, Render};
+use crate::click::{ClickRenderer, ClickTrack, Level, Render, Stereo};
 use crate::expected::Expected;
 use crate::units::Nanos;
 use std::sync::Arc;
@@ -63,12 +63,15 @@ impl Render for LineAndClick {
         self.tone = Some(Tone::new(&self.expected, origin, sample_rate, self.level));
     }
 
-    fn render(&mut self, first_frame: u64, out: &mut [f32]) {
-        self.click.render(first_frame, out);
-        if let Some(tone) = &mut self.tone {
-            tone.mix(first_frame, out);
-        }
-        for sample in out {
+    fn render(&mut self, first_frame: u64, mut out: Stereo<'_>) {
+        out.fill_both(|both| {
+            both.fill(0.0);
+            if let Some(tone) = &mut self.tone {
+                tone.mix(first_frame, both);
+            }
+        });
+        self.click.mix(first_frame, out.lend());
+        for sample in out.left.iter_mut().chain(out.right) {
             *sample = limited(*sample);
         }
     }
