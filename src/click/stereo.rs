@@ -32,6 +32,15 @@ impl<'a> Stereo<'a> {
         }
     }
 
+    /// All of it from a frame on.
+    pub fn after(self, frame: usize) -> Stereo<'a> {
+        let frame = frame.min(self.frames());
+        Stereo {
+            left: &mut self.left[frame..],
+            right: &mut self.right[frame..],
+        }
+    }
+
     /// Fills it with silence.
     pub fn silence(&mut self) {
         self.left.fill(0.0);

@@ -291,8 +291,10 @@ impl Session for JackSession {
         self.notice_glitches(before, heard);
         self.check(heard)?;
         self.mind_the_cord(heard, sink)?;
+        let watermark = self.order.promise(time_of(heard, self.sample_rate));
         Ok(Poll {
-            watermark: self.order.promise(time_of(heard, self.sample_rate)),
+            watermark,
+            now: watermark,
             counters: Counters {
                 xruns: self.xruns,
                 overflows: self.overflows,

@@ -148,8 +148,10 @@ impl Session for NativeSession {
         self.notice_overflow(now);
         self.check(now)?;
         self.mind_the_input(now, sink)?;
+        let watermark = self.timebase.promise(now);
         Ok(Poll {
-            watermark: self.timebase.promise(now),
+            watermark,
+            now: self.timebase.heard(now).max(watermark),
             counters: self.counters(),
             residual: self.timebase.residual(),
             glitch: self.timebase.take_glitch(),
