@@ -1,11 +1,11 @@
 //! What the line sounds like: when notes begin and end, how high they are, how loud the mix is.
 
-use leadsman::click::{ClickTrack, Level, Pattern, Render, Stereo};
+use leadsman::click::{ClickSound, ClickTrack, Level, Pan, Pattern, Render, Stereo, Subdivision};
 use leadsman::clock::frames::frame_at;
 use leadsman::expected::tempo_map::Speed;
 use leadsman::expected::{Expected, unroll};
 use leadsman::line::parse::parse;
-use leadsman::tone::{LineAndClick, Tone};
+use leadsman::tone::{LineAndClick, Mix, Tone};
 use leadsman::units::Nanos;
 use std::sync::Arc;
 
@@ -231,6 +231,38 @@ fn nothing_clips_at_the_cap_and_nothing_is_bent_at_the_level_without_options() {
         let peak = peak(line, Level::default());
         assert!((0.1..0.5).contains(&peak), "{peak}");
     }
+}
+
+#[test]
+fn the_line_may_be_soft_in_both_ears_while_the_click_is_loud_in_one() {
+    let expected = Arc::new(expected_of(LINE));
+    let ears = |mix: Mix| {
+        let clicks = ClickTrack::subdivided(&expected, 1, Pattern::Beats, Subdivision::Halves);
+        let mut render = LineAndClick::new(Arc::clone(&expected), clicks, Nanos::ZERO, mix);
+        let length = frame_at(render.end(), RATE) as usize;
+        render.prepare(RATE);
+        let [mut left, mut right] = [(); 2].map(|()| vec![f32::NAN; length]);
+        render.render(0, Stereo::new(&mut left, &mut right));
+        let peak = |ear: &[f32]| ear.iter().fold(0f32, |peak, s| peak.max(s.abs()));
+        [(peak(&left), rms(&left)), (peak(&right), rms(&right))]
+    };
+    let click = ClickSound {
+        pan: Pan::RIGHT,
+        ..Level::CAP.into()
+    };
+    let alone = ears(click.into());
+    assert_eq!(alone[0], (0.0, 0.0));
+    let soft = ears(Mix {
+        click,
+        line: Some(Level::dbfs(-30.0)),
+    });
+    assert!((0.02..0.07).contains(&soft[0].0), "{soft:?}");
+    assert!((0.5..0.6).contains(&soft[1].0), "{soft:?}");
+    let loud = ears(Mix {
+        click,
+        line: Some(Level::CAP),
+    });
+    assert!(loud[0].1 > 10.0 * soft[0].1 && loud[1].0 <= 1.0, "{loud:?}");
 }
 
 #[test]

@@ -97,6 +97,12 @@ pub trait Session: Send {
     /// plays nothing.
     fn perform(&mut self, _script: Vec<TimedMessage>) {}
 
+    /// How long a sound takes from the audio callback to the ear, as far as the system knows; `None` where nothing is
+    /// heard, or before the first poll.
+    fn output_delay(&self) -> Option<Nanos> {
+        None
+    }
+
     /// Whether an instrument is connected, or what stands for one.
     fn has_port(&self) -> bool {
         false
@@ -159,6 +165,10 @@ impl<S: Session + ?Sized> Session for Box<S> {
 
     fn perform(&mut self, script: Vec<TimedMessage>) {
         (**self).perform(script);
+    }
+
+    fn output_delay(&self) -> Option<Nanos> {
+        (**self).output_delay()
     }
 
     fn has_port(&self) -> bool {

@@ -97,6 +97,10 @@ impl<S: Session> Session for ScriptedSession<S> {
         self.inner.input()
     }
 
+    fn output_delay(&self) -> Option<Nanos> {
+        self.inner.output_delay()
+    }
+
     fn perform(&mut self, script: Vec<TimedMessage>) {
         self.fingers.script = sorted(script);
     }

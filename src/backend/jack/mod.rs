@@ -309,6 +309,11 @@ impl Session for JackSession {
         self.cord.as_ref().map_or(Input::Here, Cord::input)
     }
 
+    fn output_delay(&self) -> Option<Nanos> {
+        self.sinks.first()?;
+        Some(time_of(i64::from(self.shared.playback()), self.sample_rate))
+    }
+
     fn has_port(&self) -> bool {
         self.cord.is_some()
     }

@@ -9,7 +9,7 @@ use jack::{
     PortId, ProcessHandler, ProcessScope,
 };
 use std::sync::Arc;
-use std::sync::atomic::{AtomicBool, AtomicI64, AtomicU64, Ordering};
+use std::sync::atomic::{AtomicBool, AtomicI64, AtomicU32, AtomicU64, Ordering};
 
 /// What the callbacks tell the judging thread besides events.
 #[derive(Debug)]
@@ -19,6 +19,7 @@ pub struct Shared {
     ports_left: AtomicBool,
     xruns: AtomicU64,
     heard: AtomicI64,
+    playback: AtomicU32,
 }
 
 const NOT_YET: i64 = i64::MIN;
@@ -31,6 +32,7 @@ impl Default for Shared {
             ports_left: AtomicBool::new(false),
             xruns: AtomicU64::new(0),
             heard: AtomicI64::new(NOT_YET),
+            playback: AtomicU32::new(0),
         }
     }
 }
@@ -44,6 +46,11 @@ impl Shared {
     /// The stream frame before which no event can come any more, once a block has run.
     pub fn heard(&self) -> Option<i64> {
         Some(self.heard.load(Ordering::Acquire)).filter(|frame| *frame != NOT_YET)
+    }
+
+    /// Frames from us to the ear, as of the last block.
+    pub fn playback(&self) -> u32 {
+        self.playback.load(Ordering::Relaxed)
     }
 
     /// Whether the server has let go of us.
@@ -217,6 +224,8 @@ impl ProcessHandler for Process {
         // As the graph stands now; a reading costs no lock.
         let (_, capture) = self.notes.get_latency_range(LatencyType::Capture);
         let (_, playback) = self.outputs.left.get_latency_range(LatencyType::Playback);
+        let shared = &self.cycle.shared;
+        shared.playback.store(playback, Ordering::Relaxed);
         let moment = Moment {
             jack: scope.last_frame_time(),
             latency: i64::from(capture) + i64::from(playback),
