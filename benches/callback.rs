@@ -6,7 +6,7 @@
 mod support;
 
 use criterion::Criterion;
-use leadsman::click::{ClickRenderer, ClickTrack, Level, Pattern, Render};
+use leadsman::click::{ClickRenderer, ClickTrack, Level, Pattern, Render, Stereo};
 use leadsman::expected::tempo_map::Speed;
 use leadsman::expected::unroll;
 use leadsman::line::parse::parse;
@@ -24,7 +24,7 @@ const PERIOD: Duration = Duration::from_nanos(1_000_000_000 * BLOCK as u64 / RAT
 /// The notes are begun anew after so many blocks, 0.4 s: they still sound.
 const SOUNDING: u64 = 300;
 
-type Block = dyn FnMut(&mut [f32]);
+type Block = dyn FnMut(Stereo<'_>);
 
 struct Case {
     name: &'static str,
@@ -55,7 +55,7 @@ fn double_stop() -> Case {
     let mut fresh = LineAndClick::new(expected, track, Nanos::ZERO, Level::CAP);
     fresh.prepare(RATE);
     let (mut sounding, mut block) = (fresh.clone(), 0);
-    let render = move |out: &mut [f32]| {
+    let render = move |out: Stereo<'_>| {
         if block == SOUNDING {
             (sounding, block) = (fresh.clone(), 0);
         }
@@ -74,6 +74,8 @@ fn case(name: &'static str, line: leadsman::expected::Expected, click: usize, af
     let mut renderer = ClickRenderer::new(track, Nanos::from_ms(1000), Level::CAP);
     renderer.prepare(RATE);
     let frame = renderer.frames()[click] + after;
+    // The clicks before the first block are left out.
+    renderer.render(0, Stereo::new(&mut [], &mut []));
     Case {
         name,
         render: Box::new(move |out| renderer.render(black_box(frame), out)),
@@ -86,11 +88,11 @@ fn print_shares(cases: &mut [Case]) {
         "µs a block of 64", "p50", "p99.9", "max", "p50 share"
     );
     for case in cases {
-        let mut out = [0.0; BLOCK];
+        let (mut left, mut right) = ([0.0; BLOCK], [0.0; BLOCK]);
         let mut timed = || {
             let begun = Instant::now();
-            (case.render)(&mut out);
-            black_box(&out);
+            (case.render)(Stereo::new(&mut left, &mut right));
+            black_box((&left, &right));
             begun.elapsed()
         };
         let mut times: Vec<Duration> = (0..100_000).map(|_| timed()).collect();
@@ -111,9 +113,11 @@ fn print_shares(cases: &mut [Case]) {
 fn blocks(criterion: &mut Criterion, cases: &mut [Case]) {
     let mut group = criterion.benchmark_group("callback");
     for case in cases {
-        let mut out = [0.0; BLOCK];
+        let (mut left, mut right) = ([0.0; BLOCK], [0.0; BLOCK]);
         group.bench_function(case.name, |bencher| {
-            bencher.iter(|| (case.render)(black_box(&mut out)));
+            bencher.iter(|| {
+                (case.render)(Stereo::new(black_box(&mut left), black_box(&mut right)));
+            });
         });
     }
     group.finish();

@@ -8,7 +8,7 @@
 mod support;
 
 use gungraun::prelude::*;
-use leadsman::click::{ClickRenderer, ClickTrack, Level, Pattern, Render};
+use leadsman::click::{ClickRenderer, ClickTrack, Level, Pattern, Render, Stereo};
 use leadsman::judge::{Judge, Settings};
 use leadsman::midi::smf::{self, SmfFile};
 use leadsman::played::TimedMessage;
@@ -69,6 +69,7 @@ fn sounding() -> (ClickRenderer, u64) {
     let track = ClickTrack::new(&line, 0, Pattern::Beats);
     let mut renderer = ClickRenderer::new(track, Nanos::from_ms(1000), Level::CAP);
     renderer.prepare(48_000);
+    renderer.render(0, Stereo::new(&mut [], &mut []));
     let frame = renderer.frames()[2000] + 64;
     (renderer, frame)
 }
@@ -76,8 +77,9 @@ fn sounding() -> (ClickRenderer, u64) {
 #[library_benchmark]
 #[bench::clicks_overlap(sounding())]
 fn render_block((mut renderer, frame): (ClickRenderer, u64)) -> (ClickRenderer, [f32; 64]) {
-    let mut out = [0.0; 64];
-    renderer.render(frame, black_box(&mut out));
+    let (mut out, mut right) = ([0.0; 64], [0.0; 64]);
+    let block = Stereo::new(&mut out, &mut right);
+    renderer.render(frame, black_box(block));
     (renderer, out)
 }
 

@@ -1,6 +1,6 @@
-//! What a [`Render`] plays, as a WAV file: mono, integers, 48 kHz.
+//! What a [`Render`] plays, as a WAV file: mono (the mean of both ears), integers, 48 kHz.
 
-use crate::click::Render;
+use crate::click::{Render, Stereo};
 use crate::draft::{Draft, Existing};
 use hound::{SampleFormat, WavSpec, WavWriter};
 use std::fs;
@@ -82,14 +82,16 @@ pub fn write(
     let mut writer = WavWriter::new(BufWriter::new(draft.file()), spec(depth))
         .map_err(|error| unwritable(plain(error)))?;
     render.prepare(SAMPLE_RATE);
-    let (mut block, mut first) = ([0.0; BLOCK], 0);
+    let (mut left, mut right, mut first) = ([0.0; BLOCK], [0.0; BLOCK], 0);
     while first < frames {
         if is_stopped() {
             return Err(WavError::Stopped(path.to_path_buf()));
         }
         let length = usize::try_from(frames - first).map_or(BLOCK, |rest| rest.min(BLOCK));
-        render.render(first, &mut block[..length]);
-        for sample in &block[..length] {
+        let mut block = Stereo::new(&mut left[..length], &mut right[..length]);
+        render.render(first, block.lend());
+        block.mean_into_left();
+        for sample in &*block.left {
             let sample = depth.integer(*sample);
             writer
                 .write_sample(sample)

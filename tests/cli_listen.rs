@@ -2,7 +2,7 @@
 
 mod takes;
 
-use leadsman::click::{ClickTrack, Level, Pattern, Render};
+use leadsman::click::{ClickTrack, Level, Pattern, Render, Stereo};
 use leadsman::expected::tempo_map::Speed;
 use leadsman::expected::unroll;
 use leadsman::line::parse::parse;
@@ -46,10 +46,10 @@ fn the_wav_file_is_to_the_sample_what_the_audio_callback_gets() {
         assert_eq!(ran.out, format!("{name}: 5.1 seconds\n"));
         let written = samples(&bench, &name);
         assert_eq!(written.len(), 48 * 5100);
-        let mut block = [0.0; 64];
+        let (mut block, mut right) = ([0.0; 64], [0.0; 64]);
         for (index, part) in written.chunks(64).enumerate() {
             let first = 48_000 + 64 * index as u64;
-            heard.render(first, &mut block);
+            heard.render(first, Stereo::new(&mut block, &mut right));
             let same = part
                 .iter()
                 .zip(block)

@@ -4,6 +4,7 @@
 mod support;
 
 use leadsman::backend::{Backend, Config, MidiChoice, Render};
+use leadsman::click::Stereo;
 use leadsman::clock::glitch::{Glitch, GlitchKind};
 use leadsman::units::Nanos;
 use std::time::{Duration, Instant};
@@ -19,8 +20,8 @@ impl Render for Stalling {
         self.stalls_at = u64::from(sample_rate) / 2;
     }
 
-    fn render(&mut self, first_frame: u64, out: &mut [f32]) {
-        out.fill(0.0);
+    fn render(&mut self, first_frame: u64, mut out: Stereo<'_>) {
+        out.silence();
         if first_frame >= self.stalls_at {
             self.stalls_at = u64::MAX;
             std::thread::sleep(Duration::from_millis(200));

@@ -104,8 +104,10 @@ fn run_through(expected: &Expected, track: &ClickTrack, output: Output) -> Run {
     let end = LEAD - track.start() + expected.end + Nanos::from_ms(100);
     let mut run = Run::default();
     if let Output::SoundDevice = output {
-        recorder.listen_to("leadsman:click");
+        recorder.listen_to("leadsman:left");
         run.latency = recorder.playback_latency("system:playback_1");
+        let delay = time_of(i64::from(run.latency), RATE);
+        assert_eq!(session.output_delay(), Some(delay));
     }
     loop {
         let poll = session.poll(&mut |event| run.events.push(event)).unwrap();

@@ -5,7 +5,7 @@ use leadsman::backend::intake::Intake;
 use leadsman::backend::scripted::ScriptedSession;
 use leadsman::backend::virtual_time::VirtualSession;
 use leadsman::backend::{Config, Session};
-use leadsman::click::{ClickRenderer, ClickTrack, Level, Pattern, Render, Silence};
+use leadsman::click::{ClickRenderer, ClickTrack, Level, Pattern, Render, Silence, Stereo};
 use leadsman::clock::timebase::{PortTime, Timebase};
 use leadsman::expected::tempo_map::{Rate, Speed, TempoMap};
 use leadsman::expected::{Expected, ExpectedBar, unroll};
@@ -50,12 +50,12 @@ fn renderer() -> ClickRenderer {
 fn rendering_the_click_does_not_allocate() {
     let mut renderer = renderer();
     renderer.prepare(48_000);
-    let mut block = vec![0.0; 512];
+    let (mut block, mut right) = (vec![0.0; 512], vec![0.0; 512]);
     let mut sounded = false;
     assert_no_alloc(|| {
         let mut frame = 0;
         for length in (1..=512).chain(1..=512) {
-            renderer.render(frame, &mut block[..length]);
+            renderer.render(frame, Stereo::new(&mut block[..length], &mut right));
             frame += length as u64;
             sounded |= block[..length].iter().any(|sample| *sample != 0.0);
         }
@@ -72,12 +72,12 @@ fn rendering_the_line_does_not_allocate() {
     let track = ClickTrack::new(&expected, 1, Pattern::Beats);
     let mut renderer = LineAndClick::new(expected, track, Nanos::ZERO, Level::CAP);
     renderer.prepare(48_000);
-    let mut block = vec![0.0; 512];
+    let (mut block, mut right) = (vec![0.0; 512], vec![0.0; 512]);
     let mut sounded = 0;
     assert_no_alloc(|| {
         let mut frame = 0;
         for length in (1..=512).chain(1..=512) {
-            renderer.render(frame, &mut block[..length]);
+            renderer.render(frame, Stereo::new(&mut block[..length], &mut right));
             // A gap now and then, as after an xrun.
             frame += length as u64 + if length == 300 { 1000 } else { 0 };
             sounded += usize::from(block[..length].iter().any(|sample| *sample != 0.0));
@@ -152,7 +152,7 @@ fn fitting_clocks_does_not_allocate() {
             });
             timebase.promise(now);
             glitches += i32::from(timebase.take_glitch().is_some());
-            silence.render(0, &mut []);
+            silence.render(0, Stereo::new(&mut [], &mut []));
         }
     });
     assert!(heard > Nanos::from_ms(60_000) && glitches >= 5);

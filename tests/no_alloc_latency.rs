@@ -1,7 +1,7 @@
 //! The bursts' renderer runs in the audio callback: it must not allocate.
 
 use assert_no_alloc::{AllocDisabler, assert_no_alloc};
-use leadsman::click::{Level, Render};
+use leadsman::click::{Level, Render, Stereo};
 use leadsman::latency::bursts::BurstRenderer;
 use leadsman::latency::{Burst, Schedule};
 use leadsman::units::Nanos;
@@ -15,11 +15,11 @@ fn playing_bursts_does_not_allocate() {
     let last: Burst = schedule.bursts()[99];
     let mut renderer = BurstRenderer::new(schedule, Level::default());
     renderer.prepare(48_000);
-    let mut block = [0f32; 64];
+    let (mut block, mut right) = ([0f32; 64], [0f32; 64]);
     let mut loudest = 0f32;
     assert_no_alloc(|| {
         for n in 0..(last.at.seconds() as u64 + 2) * 750 {
-            renderer.render(64 * n, &mut block);
+            renderer.render(64 * n, Stereo::new(&mut block, &mut right));
             loudest = block.iter().fold(loudest, |loudest, s| loudest.max(*s));
         }
     });

@@ -7,7 +7,7 @@
 use leadsman::backend::scripted::ScriptedSession;
 use leadsman::backend::virtual_time::VirtualSession;
 use leadsman::backend::{Config, Render};
-use leadsman::click::{ClickRenderer, ClickTrack, Level, Pattern};
+use leadsman::click::{ClickRenderer, ClickTrack, Level, Pattern, Stereo};
 use leadsman::clock::frames::time_of;
 use leadsman::expected::tempo_map::Speed;
 use leadsman::expected::{Expected, unroll};
@@ -67,8 +67,9 @@ impl Render for Watched {
         self.click.prepare(sample_rate);
     }
 
-    fn render(&mut self, first_frame: u64, out: &mut [f32]) {
-        self.click.render(first_frame, out);
+    fn render(&mut self, first_frame: u64, mut out: Stereo<'_>) {
+        self.click.render(first_frame, out.lend());
+        let out = out.left;
         let end = first_frame + out.len() as u64;
         while let Some(&frame) = self.frames.get(self.next).filter(|frame| **frame < end) {
             let at = (frame - first_frame) as usize;

@@ -1,11 +1,11 @@
 //! What the line sounds like: when notes begin and end, how high they are, how loud the mix is.
 
-use leadsman::click::{ClickTrack, Level, Pattern, Render};
+use leadsman::click::{ClickSound, ClickTrack, Level, Pan, Pattern, Render, Stereo, Subdivision};
 use leadsman::clock::frames::frame_at;
 use leadsman::expected::tempo_map::Speed;
 use leadsman::expected::{Expected, unroll};
 use leadsman::line::parse::parse;
-use leadsman::tone::{LineAndClick, Tone};
+use leadsman::tone::{LineAndClick, Mix, Tone};
 use leadsman::units::Nanos;
 use std::sync::Arc;
 
@@ -44,8 +44,10 @@ fn mixed(expected: Expected, level: Level, blocks: impl Iterator<Item = usize>) 
     render.prepare(RATE);
     let mut sound = Vec::with_capacity(length);
     for block in blocks {
-        let mut out = vec![f32::NAN; block.min(length - sound.len())];
-        render.render(sound.len() as u64, &mut out);
+        let block = block.min(length - sound.len());
+        let [mut out, mut right] = [(); 2].map(|()| vec![f32::NAN; block]);
+        render.render(sound.len() as u64, Stereo::new(&mut out, &mut right));
+        assert_eq!(out, right);
         sound.extend(out);
         if sound.len() == length {
             break;
@@ -232,6 +234,38 @@ fn nothing_clips_at_the_cap_and_nothing_is_bent_at_the_level_without_options() {
 }
 
 #[test]
+fn the_line_may_be_soft_in_both_ears_while_the_click_is_loud_in_one() {
+    let expected = Arc::new(expected_of(LINE));
+    let ears = |mix: Mix| {
+        let clicks = ClickTrack::subdivided(&expected, 1, Pattern::Beats, Subdivision::Halves);
+        let mut render = LineAndClick::new(Arc::clone(&expected), clicks, Nanos::ZERO, mix);
+        let length = frame_at(render.end(), RATE) as usize;
+        render.prepare(RATE);
+        let [mut left, mut right] = [(); 2].map(|()| vec![f32::NAN; length]);
+        render.render(0, Stereo::new(&mut left, &mut right));
+        let peak = |ear: &[f32]| ear.iter().fold(0f32, |peak, s| peak.max(s.abs()));
+        [(peak(&left), rms(&left)), (peak(&right), rms(&right))]
+    };
+    let click = ClickSound {
+        pan: Pan::RIGHT,
+        ..Level::CAP.into()
+    };
+    let alone = ears(click.into());
+    assert_eq!(alone[0], (0.0, 0.0));
+    let soft = ears(Mix {
+        click,
+        line: Some(Level::dbfs(-30.0)),
+    });
+    assert!((0.02..0.07).contains(&soft[0].0), "{soft:?}");
+    assert!((0.5..0.6).contains(&soft[1].0), "{soft:?}");
+    let loud = ears(Mix {
+        click,
+        line: Some(Level::CAP),
+    });
+    assert!(loud[0].1 > 10.0 * soft[0].1 && loud[1].0 <= 1.0, "{loud:?}");
+}
+
+#[test]
 fn a_note_whose_beginning_was_lost_begins_at_once_and_ends_in_time() {
     let text = "title = \"a\"\nmeter = \"4/4\"\ntempo = 60\n[[section]]\nname = \"A\"\nnotes = \"r/4 A1/4 r/2\"";
     let expected = expected_of(text);
@@ -260,7 +294,10 @@ fn a_pickup_without_a_count_in_is_heard_whole() {
     assert_eq!(render.bar_1(), Nanos::from_ms(3000));
     render.prepare(RATE);
     let mut sound = vec![0.0; 4 * RATE as usize];
-    render.render(0, &mut sound);
+    render.render(
+        0,
+        Stereo::new(&mut sound, &mut vec![0.0; 4 * RATE as usize]),
+    );
     assert!(sound[0] != 0.0);
     // The accent of bar 1 begins at its peak, with the note's first sample on top.
     assert!(sound[3 * RATE as usize] > 0.125 && sound[3 * RATE as usize - 1] == 0.0);

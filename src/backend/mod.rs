@@ -93,6 +93,16 @@ pub trait Session: Send {
         Input::Here
     }
 
+    /// Has the stand-in play this, in stream time, in place of what is left of its last script. A session that has none
+    /// plays nothing.
+    fn perform(&mut self, _script: Vec<TimedMessage>) {}
+
+    /// How long a sound takes from the audio callback to the ear, as far as the system knows; `None` where nothing is
+    /// heard, or before the first poll.
+    fn output_delay(&self) -> Option<Nanos> {
+        None
+    }
+
     /// Whether an instrument is connected, or what stands for one.
     fn has_port(&self) -> bool {
         false
@@ -153,6 +163,14 @@ impl<S: Session + ?Sized> Session for Box<S> {
         (**self).input()
     }
 
+    fn perform(&mut self, script: Vec<TimedMessage>) {
+        (**self).perform(script);
+    }
+
+    fn output_delay(&self) -> Option<Nanos> {
+        (**self).output_delay()
+    }
+
     fn has_port(&self) -> bool {
         (**self).has_port()
     }
@@ -167,6 +185,8 @@ impl<S: Session + ?Sized> Session for Box<S> {
 pub struct Poll {
     /// No event of a later poll is earlier than this, in stream time. It never goes back.
     pub watermark: Nanos,
+    /// What is being heard, as far as is known: for showing, not for judging.
+    pub now: Nanos,
     /// What went wrong so far.
     pub counters: Counters,
     /// How well the fitted clocks knew the times of the events so far, root mean square of one standard deviation
@@ -182,6 +202,7 @@ impl Poll {
     fn exact(watermark: Nanos) -> Poll {
         Poll {
             watermark,
+            now: watermark,
             counters: Counters::default(),
             residual: Nanos::ZERO,
             glitch: None,
@@ -198,6 +219,17 @@ pub struct Counters {
     pub overflows: u64,
     /// Events whose time was moved up because it was before a watermark already given out.
     pub moved: u64,
+}
+
+impl Counters {
+    /// What went wrong since these were read.
+    pub fn since(self, before: Counters) -> Counters {
+        Counters {
+            xruns: self.xruns - before.xruns,
+            overflows: self.overflows - before.overflows,
+            moved: self.moved - before.moved,
+        }
+    }
 }
 
 /// What could be connected.

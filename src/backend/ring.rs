@@ -40,26 +40,34 @@ pub fn ring<T>(capacity: usize) -> (RingSender<T>, RingReceiver<T>) {
     )
 }
 
-impl<T: Copy> RingSender<T> {
+impl<T> RingSender<T> {
     /// Puts an item in, or counts it as lost and hands it back when the ring is full. Real-time safe.
     pub fn send(&mut self, item: T) -> Result<(), T> {
         self.producer.try_push(item).inspect_err(|_| {
             self.overflows.fetch_add(1, Ordering::Relaxed);
         })
     }
-}
 
-impl<T> RingSender<T> {
+    /// Whether the next item finds room.
+    pub fn has_room(&self) -> bool {
+        !self.producer.is_full()
+    }
+
     /// Whether nobody will ever receive what is sent.
     pub fn is_abandoned(&self) -> bool {
         !self.producer.read_is_held()
     }
 }
 
-impl<T: Copy> RingReceiver<T> {
+impl<T> RingReceiver<T> {
     /// The next item, if there is one. Real-time safe.
     pub fn receive(&mut self) -> Option<T> {
         self.consumer.try_pop()
+    }
+
+    /// Whether nothing will ever be sent any more.
+    pub fn is_abandoned(&self) -> bool {
+        !self.consumer.write_is_held()
     }
 
     /// Items lost so far.
@@ -84,8 +92,12 @@ mod tests {
         assert_eq!(receiver.receive(), Some(2));
         assert_eq!(receiver.receive(), Some(4));
         assert_eq!(receiver.receive(), None);
-        assert!(!sender.is_abandoned());
+        assert!(!sender.is_abandoned() && sender.has_room());
         drop(receiver);
         assert!(sender.is_abandoned());
+        let (sender, receiver) = ring::<u8>(2);
+        assert!(!receiver.is_abandoned());
+        drop(sender);
+        assert!(receiver.is_abandoned());
     }
 }

@@ -20,11 +20,10 @@ struct Fingers {
 
 impl<S: Session> ScriptedSession<S> {
     /// `script` is in stream time, sorted (events out of order are put in order).
-    pub fn new(inner: S, mut script: Vec<TimedMessage>) -> ScriptedSession<S> {
-        script.sort_by_key(|event| event.at);
+    pub fn new(inner: S, script: Vec<TimedMessage>) -> ScriptedSession<S> {
         let (sender, receiver) = ring(EVENTS);
         let fingers = Fingers {
-            script: script.into(),
+            script: sorted(script),
             sender,
             receiver,
         };
@@ -35,6 +34,11 @@ impl<S: Session> ScriptedSession<S> {
     pub fn is_finished(&self) -> bool {
         self.fingers.script.is_empty()
     }
+}
+
+fn sorted(mut script: Vec<TimedMessage>) -> VecDeque<TimedMessage> {
+    script.sort_by_key(|event| event.at);
+    script.into()
 }
 
 impl Fingers {
@@ -92,6 +96,14 @@ impl<S: Session> Session for ScriptedSession<S> {
     fn input(&self) -> Input {
         self.inner.input()
     }
+
+    fn output_delay(&self) -> Option<Nanos> {
+        self.inner.output_delay()
+    }
+
+    fn perform(&mut self, script: Vec<TimedMessage>) {
+        self.fingers.script = sorted(script);
+    }
 }
 
 #[cfg(test)]
@@ -148,6 +160,21 @@ mod tests {
         let poll = session.poll(&mut |_| count += 1).unwrap();
         assert_eq!(count, script.len());
         assert_eq!(poll.counters.overflows, 0);
+    }
+
+    #[test]
+    fn a_new_script_takes_the_place_of_what_is_left_of_the_old_one() {
+        let mut session = ScriptedSession::new(virtual_ms(), vec![note(0), note(3)]);
+        let mut seen = Vec::new();
+        for turn in 0..8 {
+            if turn == 2 {
+                session.perform(vec![note(6), note(4)]);
+            }
+            session
+                .poll(&mut |event| seen.push(event.at.0 / 1_000_000))
+                .unwrap();
+        }
+        assert_eq!(seen, [0, 4, 6]);
     }
 
     #[test]

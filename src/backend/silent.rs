@@ -1,6 +1,7 @@
 //! No audio device: frames follow the monotonic clock in real time, blocks are rendered and thrown away.
 
 use super::{Config, Poll, Render, Session, SessionLost, virtual_time};
+use crate::click::Stereo;
 use crate::clock::frames::{frame_at, time_of};
 use crate::played::TimedMessage;
 use crate::units::Nanos;
@@ -12,7 +13,8 @@ type Clock = Box<dyn FnMut() -> Nanos + Send>;
 /// A session without sound in real time. It has no MIDI input of its own; see [`super::scripted`].
 pub struct SilentSession {
     render: Box<dyn Render>,
-    block: Vec<f32>,
+    left: Vec<f32>,
+    right: Vec<f32>,
     sample_rate: u32,
     next_frame: u64,
     clock: Clock,
@@ -35,7 +37,8 @@ impl SilentSession {
         render.prepare(sample_rate);
         SilentSession {
             render,
-            block: vec![0.0; period as usize],
+            left: vec![0.0; period as usize],
+            right: vec![0.0; period as usize],
             sample_rate,
             next_frame: 0,
             clock,
@@ -54,9 +57,10 @@ impl Session for SilentSession {
 
     fn poll(&mut self, _sink: &mut dyn FnMut(TimedMessage)) -> Result<Poll, SessionLost> {
         let now = frame_at((self.clock)(), self.sample_rate);
-        let period = self.block.len() as u64;
+        let period = self.left.len() as u64;
         while (self.next_frame + period) as i64 <= now {
-            self.render.render(self.next_frame, &mut self.block);
+            let block = Stereo::new(&mut self.left, &mut self.right);
+            self.render.render(self.next_frame, block);
             self.next_frame += period;
         }
         Ok(Poll::exact(time_of(

@@ -1,6 +1,7 @@
 //! Virtual time: every poll renders one period and moves the stream on by it. Nothing is heard and nothing waits.
 
 use super::{Config, Poll, Render, Session, SessionLost};
+use crate::click::Stereo;
 use crate::clock::frames::time_of;
 use crate::played::TimedMessage;
 
@@ -12,7 +13,8 @@ pub const PERIOD: u32 = 64;
 /// A session in virtual time. It has no MIDI input of its own; see [`super::scripted`].
 pub struct VirtualSession {
     render: Box<dyn Render>,
-    block: Vec<f32>,
+    left: Vec<f32>,
+    right: Vec<f32>,
     sample_rate: u32,
     next_frame: u64,
 }
@@ -25,15 +27,16 @@ impl VirtualSession {
         render.prepare(sample_rate);
         VirtualSession {
             render,
-            block: vec![0.0; period as usize],
+            left: vec![0.0; period as usize],
+            right: vec![0.0; period as usize],
             sample_rate,
             next_frame: 0,
         }
     }
 
-    /// The block that the last poll rendered; silence before the first.
+    /// The left channel of the block that the last poll rendered; silence before the first.
     pub fn last_block(&self) -> &[f32] {
-        &self.block
+        &self.left
     }
 }
 
@@ -46,13 +49,14 @@ impl Session for VirtualSession {
         format!(
             "virtual time, {} Hz, {} frames",
             self.sample_rate,
-            self.block.len()
+            self.left.len()
         )
     }
 
     fn poll(&mut self, _sink: &mut dyn FnMut(TimedMessage)) -> Result<Poll, SessionLost> {
-        self.render.render(self.next_frame, &mut self.block);
-        self.next_frame += self.block.len() as u64;
+        let block = Stereo::new(&mut self.left, &mut self.right);
+        self.render.render(self.next_frame, block);
+        self.next_frame += self.left.len() as u64;
         Ok(Poll::exact(time_of(
             self.next_frame as i64,
             self.sample_rate,
@@ -73,8 +77,8 @@ mod tests {
             assert_eq!(sample_rate, 44_100);
         }
 
-        fn render(&mut self, first_frame: u64, out: &mut [f32]) {
-            self.0.send((first_frame, out.len())).unwrap();
+        fn render(&mut self, first_frame: u64, out: Stereo<'_>) {
+            self.0.send((first_frame, out.frames())).unwrap();
         }
     }
 

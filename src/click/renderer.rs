@@ -1,70 +1,50 @@
 //! The sound of the click, at exact frames.
 
-use super::{ClickTrack, Render, Stress};
+use super::{Accent, ClickSound, ClickTrack, Render, Stereo, Stress};
 use crate::units::Nanos;
 use std::f64::consts::TAU;
 
-const ACCENT_HZ: f64 = 1500.0;
-const PLAIN_HZ: f64 = 1000.0;
-/// A plain click against an accent.
-const PLAIN_GAIN: f64 = 0.7;
+/// A click between the beats against a plain one: -6 dB.
+const BETWEEN_GAIN: f64 = 0.501;
 /// After this long a tone is down to 1/e. Short enough that tones 6 ms apart add up to less than twice one of them.
 const DECAY_S: f64 = 0.008;
 /// A tone ends after this many decays, at −60 dB.
 const DECAYS: f64 = 7.0;
 
-/// How loud the click is: the peak of an accent in dB below full scale. Starts low and is capped.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub struct Level(f64);
-
-impl Level {
-    /// The loudest that there is, −6 dBFS.
-    pub const CAP: Level = Level(-6.0);
-
-    /// A level in dBFS; what is above [`Level::CAP`] (or is no number) becomes the cap.
-    pub fn dbfs(level: f64) -> Level {
-        Level(level.min(Level::CAP.0))
-    }
-
-    /// The level in dBFS.
-    pub fn as_dbfs(self) -> f64 {
-        self.0
-    }
-
-    /// The peak, at most 0.501.
-    pub fn peak(self) -> f64 {
-        10f64.powf(self.0 / 20.0)
-    }
-}
-
-impl Default for Level {
-    /// −18 dBFS.
-    fn default() -> Level {
-        Level(-18.0)
-    }
-}
-
 /// Plays a [`ClickTrack`]. Each click's first sample is on exactly the frame nearest to its time, at the full level.
+/// Clicks before the first block that is asked for are left out, so that none begins in its middle.
 #[derive(Clone, Debug)]
 pub struct ClickRenderer {
     track: ClickTrack,
     lead: Nanos,
-    level: Level,
+    sound: ClickSound,
     frames: Vec<u64>,
+    /// What each click is multiplied by.
+    gains: Vec<f32>,
+    tones: Tones,
+    /// The first click that is heard, once a block was asked for.
+    first: Option<usize>,
+}
+
+#[derive(Clone, Debug, Default)]
+struct Tones {
     accent: Vec<f32>,
     plain: Vec<f32>,
+    between: Vec<f32>,
+    longest: u64,
 }
 
 impl ClickRenderer {
     /// A renderer whose first click comes `lead` after the stream's start; see [`ClickTrack::origin_frame`].
-    pub fn new(track: ClickTrack, lead: Nanos, level: Level) -> ClickRenderer {
+    pub fn new(track: ClickTrack, lead: Nanos, sound: impl Into<ClickSound>) -> ClickRenderer {
         ClickRenderer {
             track,
             lead,
-            level,
+            sound: sound.into(),
             frames: Vec::new(),
-            accent: Vec::new(),
-            plain: Vec::new(),
+            gains: Vec::new(),
+            tones: Tones::default(),
+            first: None,
         }
     }
 
@@ -72,39 +52,80 @@ impl ClickRenderer {
     pub fn frames(&self) -> &[u64] {
         &self.frames
     }
+
+    /// Adds the clicks to a block whose first sample is frame `first_frame`. Real-time safe.
+    pub fn mix(&mut self, first_frame: u64, out: Stereo<'_>) {
+        let end = first_frame + out.frames() as u64;
+        let frames = &self.frames;
+        let heard = *self
+            .first
+            .get_or_insert_with(|| frames.partition_point(|frame| *frame < first_frame));
+        let longest = self.tones.longest;
+        let sounding = frames.partition_point(|frame| frame + longest <= first_frame);
+        let first = sounding.max(heard);
+        let clicks = frames[first..]
+            .iter()
+            .zip(&self.track.clicks()[first..])
+            .zip(&self.gains[first..]);
+        let [left, right] = self.sound.pan.gains();
+        for ((&frame, click), &gain) in clicks.take_while(|((frame, _), _)| **frame < end) {
+            let into_block = frame.saturating_sub(first_frame) as usize;
+            let into_tone = first_frame.saturating_sub(frame) as usize;
+            let rest = self.tones.of(click.stress).get(into_tone..).unwrap_or(&[]);
+            add(rest, gain * left, &mut out.left[into_block..]);
+            add(rest, gain * right, &mut out.right[into_block..]);
+        }
+    }
+}
+
+fn add(tone: &[f32], gain: f32, out: &mut [f32]) {
+    for (sample, part) in out.iter_mut().zip(tone) {
+        *sample += gain * part;
+    }
+}
+
+impl Tones {
+    fn new(sound: &ClickSound, sample_rate: u32) -> Tones {
+        let (peak, plain) = (sound.level.peak(), sound.accent.plain_gain());
+        let high = match sound.accent {
+            Accent::None => sound.pitch.plain_hz(),
+            Accent::Db(_) => sound.pitch.accent_hz(),
+        };
+        let low = sound.pitch.plain_hz();
+        let accent = tone(high, peak, sample_rate);
+        Tones {
+            longest: accent.len() as u64,
+            plain: tone(low, plain * peak, sample_rate),
+            between: tone(low, BETWEEN_GAIN * plain * peak, sample_rate),
+            accent,
+        }
+    }
+
+    fn of(&self, stress: Stress) -> &[f32] {
+        match stress {
+            Stress::Accent => &self.accent,
+            Stress::Plain => &self.plain,
+            Stress::Between => &self.between,
+        }
+    }
 }
 
 impl Render for ClickRenderer {
     fn prepare(&mut self, sample_rate: u32) {
         let origin = self.track.origin_frame(self.lead, sample_rate);
         self.frames = self.track.frames(origin, sample_rate).collect();
-        let peak = self.level.peak();
-        self.accent = tone(ACCENT_HZ, peak, sample_rate);
-        self.plain = tone(PLAIN_HZ, PLAIN_GAIN * peak, sample_rate);
+        let clicks = self.track.clicks();
+        let before = clicks.partition_point(|click| click.at < Nanos::ZERO);
+        let fade = self.sound.fade;
+        self.gains = (0..clicks.len())
+            .map(|click| fade.gain(click, before))
+            .collect();
+        self.tones = Tones::new(&self.sound, sample_rate);
     }
 
-    fn render(&mut self, first_frame: u64, out: &mut [f32]) {
-        out.fill(0.0);
-        let end = first_frame + out.len() as u64;
-        let longest = self.accent.len().max(self.plain.len()) as u64;
-        let first = self
-            .frames
-            .partition_point(|frame| frame + longest <= first_frame);
-        let clicks = self.frames[first..]
-            .iter()
-            .zip(&self.track.clicks()[first..]);
-        for (&frame, click) in clicks.take_while(|(frame, _)| **frame < end) {
-            let tone = match click.stress {
-                Stress::Accent => &self.accent,
-                Stress::Plain => &self.plain,
-            };
-            let into_block = frame.saturating_sub(first_frame) as usize;
-            let into_tone = first_frame.saturating_sub(frame) as usize;
-            let rest = tone.get(into_tone..).unwrap_or(&[]);
-            for (sample, part) in out[into_block..].iter_mut().zip(rest) {
-                *sample += part;
-            }
-        }
+    fn render(&mut self, first_frame: u64, mut out: Stereo<'_>) {
+        out.silence();
+        self.mix(first_frame, out);
     }
 }
 
@@ -123,7 +144,7 @@ fn tone(hz: f64, peak: f64, sample_rate: u32) -> Vec<f32> {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::click::Pattern;
+    use crate::click::{FadeIn, Level, Pan, Pattern};
     use crate::expected::tempo_map::{Rate, Speed, TempoMap};
     use crate::expected::{Expected, ExpectedBar};
     use crate::line::Tempo;
@@ -155,29 +176,43 @@ mod tests {
         ClickTrack::new(&expected, count_in, Pattern::Beats)
     }
 
-    fn rendered(track: ClickTrack, level: Level, rate: u32, blocks: &[usize]) -> Vec<f32> {
-        let mut renderer = ClickRenderer::new(track, Nanos::from_ms(10), level);
+    /// What each ear hears.
+    fn rendered(
+        track: ClickTrack,
+        sound: impl Into<ClickSound>,
+        rate: u32,
+        blocks: &[usize],
+    ) -> [Vec<f32>; 2] {
+        let mut renderer = ClickRenderer::new(track, Nanos::from_ms(10), sound);
         renderer.prepare(rate);
-        let mut sound = Vec::new();
+        let mut ears = [Vec::new(), Vec::new()];
         for &length in blocks {
-            let mut block = vec![f32::NAN; length];
-            renderer.render(sound.len() as u64, &mut block);
-            sound.extend(block);
+            let [mut left, mut right] = [(); 2].map(|()| vec![f32::NAN; length]);
+            renderer.render(ears[0].len() as u64, Stereo::new(&mut left, &mut right));
+            ears[0].extend(left);
+            ears[1].extend(right);
         }
+        ears
+    }
+
+    fn peak(sound: &[f32]) -> f32 {
         sound
+            .iter()
+            .fold(0f32, |peak, sample| peak.max(sample.abs()))
     }
 
     #[test]
     fn each_click_begins_on_its_frame_at_its_full_level() {
         let rate = 44_100;
         let track = track(127, 7, 1);
-        let sound = rendered(track.clone(), Level::default(), rate, &[rate as usize * 8]);
+        let [sound, right] = rendered(track.clone(), Level::default(), rate, &[rate as usize * 8]);
+        assert_eq!(sound, right);
         let origin = track.origin_frame(Nanos::from_ms(10), rate);
         for (frame, click) in track.frames(origin, rate).zip(track.clicks()) {
             let gain = if click.stress == Stress::Accent {
                 1.0
             } else {
-                PLAIN_GAIN
+                Accent::default().plain_gain()
             };
             let expected = (gain * Level::default().peak()) as f32;
             assert_eq!(sound[frame as usize - 1], 0.0);
@@ -203,17 +238,57 @@ mod tests {
     #[test]
     fn overlapping_clicks_at_the_cap_do_not_clip() {
         // 6.25 ms apart: thirty-seconds at 300 quarters a minute, at a speed of 400 %.
-        let sound = rendered(track(9600, 400, 0), Level::CAP, 48_000, &[140_000]);
-        let peak = sound
-            .iter()
-            .fold(0f32, |peak, sample| peak.max(sample.abs()));
+        let [sound, _] = rendered(track(9600, 400, 0), Level::CAP, 48_000, &[140_000]);
+        let peak = peak(&sound);
         assert!(peak > 0.5 && peak < 1.0, "{peak}");
     }
 
     #[test]
-    fn a_level_above_the_cap_is_the_cap() {
-        assert_eq!(Level::dbfs(3.0), Level::CAP);
-        assert_eq!(Level::dbfs(f64::NAN), Level::CAP);
-        assert_eq!(Level::dbfs(-30.0).as_dbfs(), -30.0);
+    fn an_ear_that_the_click_is_panned_away_from_hears_nothing_and_the_other_hears_all() {
+        let middle = rendered(track(120, 4, 0), Level::CAP, 48_000, &[100_000]);
+        let sound = ClickSound {
+            pan: Pan::LEFT,
+            ..Level::CAP.into()
+        };
+        let [left, right] = rendered(track(120, 4, 0), sound, 48_000, &[100_000]);
+        assert_eq!(left, middle[0]);
+        assert!(right.iter().all(|sample| *sample == 0.0));
+    }
+
+    #[test]
+    fn without_an_accent_every_beat_sounds_alike() {
+        let sound = ClickSound {
+            accent: Accent::None,
+            ..Level::default().into()
+        };
+        let [sound, _] = rendered(track(120, 2, 0), sound, 48_000, &[48_000]);
+        assert_eq!(sound[480..4000], sound[24_480..28_000]);
+        assert_eq!(sound[480], Level::default().peak() as f32);
+    }
+
+    #[test]
+    fn the_count_in_starts_low_and_bar_1_has_the_full_level() {
+        let sound = ClickSound {
+            accent: Accent::None,
+            fade: FadeIn::CountIn,
+            ..Level::CAP.into()
+        };
+        let [sound, _] = rendered(track(120, 4, 1), sound, 48_000, &[240_000]);
+        let levels: Vec<f32> = (0..8)
+            .map(|beat| peak(&sound[480 + 24_000 * beat..][..24_000]))
+            .collect();
+        assert!(levels.is_sorted(), "{levels:?}");
+        assert!((levels[0] / levels[4] - 0.251).abs() < 1e-3, "{levels:?}");
+        assert_eq!(levels[4], Level::CAP.peak() as f32);
+    }
+
+    #[test]
+    fn a_click_that_should_have_begun_before_the_first_block_is_left_out() {
+        let mut renderer = ClickRenderer::new(track(120, 4, 0), Nanos::ZERO, Level::default());
+        renderer.prepare(48_000);
+        let [mut left, mut right] = [[1.0; 48_000]; 2];
+        renderer.render(24_001, Stereo::new(&mut left, &mut right));
+        let first = left.iter().position(|sample| *sample != 0.0);
+        assert_eq!(first, Some(23_999));
     }
 }

@@ -27,6 +27,8 @@ pub enum Stress {
     Accent,
     /// Any other place.
     Plain,
+    /// Between the beats of a pattern: softer.
+    Between,
 }
 
 /// Which places of a bar the click sounds on. The count-in always sounds on every beat.
@@ -42,6 +44,56 @@ pub enum Pattern {
     Bar,
     /// Between the beats: halfway, in swing on the short half, in compound meters on the last eighth.
     Upbeats,
+}
+
+/// Where the click sounds between the beats, more softly, besides its pattern; in the count-in too.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum Subdivision {
+    /// Nowhere.
+    #[default]
+    None,
+    /// Halfway between two beats; in swing on the short half of the pair, in compound meters on the last eighth.
+    Halves,
+    /// On the thirds of a beat: triplets, or the eighths of a compound meter.
+    Thirds,
+    /// On the quarters of a beat.
+    Quarters,
+}
+
+impl Subdivision {
+    /// All of them.
+    pub const ALL: [Subdivision; 4] = [
+        Subdivision::None,
+        Subdivision::Halves,
+        Subdivision::Thirds,
+        Subdivision::Quarters,
+    ];
+
+    /// What an option calls it.
+    pub fn name(self) -> &'static str {
+        match self {
+            Subdivision::None => "none",
+            Subdivision::Halves => "halves",
+            Subdivision::Thirds => "thirds",
+            Subdivision::Quarters => "quarters",
+        }
+    }
+
+    /// How far after a beat: ticks, and what they are divided by.
+    fn after(self, bar: &ExpectedBar) -> impl Iterator<Item = (Ticks, i64)> + use<> {
+        let (upbeat, beat) = (bar.upbeat, bar.beat);
+        let parts = match self {
+            Subdivision::None => 1,
+            Subdivision::Halves => 2,
+            Subdivision::Thirds => 3,
+            Subdivision::Quarters => 4,
+        };
+        (1..parts).map(move |part| match parts {
+            2 => upbeat,
+            parts => (Ticks(part * beat.0), parts),
+        })
+    }
 }
 
 impl Pattern {
@@ -62,16 +114,31 @@ impl ClickTrack {
     /// The count-in ends where bar 1 begins, so a pickup falls inside its last bar. Without a count-in a pickup has
     /// the clicks of its own beats. Silent bars have none, and a line without bars has none either.
     pub fn new(expected: &Expected, count_in: u32, pattern: Pattern) -> ClickTrack {
+        ClickTrack::subdivided(expected, count_in, pattern, Subdivision::None)
+    }
+
+    /// The same with clicks between the beats; where the pattern has one already, it stays as it is.
+    pub fn subdivided(
+        expected: &Expected,
+        count_in: u32,
+        pattern: Pattern,
+        between: Subdivision,
+    ) -> ClickTrack {
         let mut track = ClickTrack { clicks: Vec::new() };
         let Some(first) = expected.bars.first() else {
             return track;
         };
-        track.count_in(expected, first, count_in);
+        track.count_in(expected, first, count_in, between);
         let counted = |bar: &&ExpectedBar| count_in == 0 || bar.start >= Ticks(0);
         let heard = |bar: &&ExpectedBar| !bar.silent;
         for bar in expected.bars.iter().filter(counted).filter(heard) {
             track.bar(expected, bar, pattern);
+            track.divide(expected, bar, bar.start, between);
         }
+        track
+            .clicks
+            .sort_by_key(|click| (click.at, click.stress == Stress::Between));
+        track.clicks.dedup_by_key(|click| click.at);
         track
     }
 
@@ -100,13 +167,45 @@ impl ClickTrack {
             .map(move |click| origin_frame.saturating_add_signed(frame_at(click.at, sample_rate)))
     }
 
-    fn count_in(&mut self, expected: &Expected, first: &ExpectedBar, bars: u32) {
+    fn count_in(
+        &mut self,
+        expected: &Expected,
+        first: &ExpectedBar,
+        bars: u32,
+        between: Subdivision,
+    ) {
         // A pickup knows how far into its full bar it starts, and it ends with that bar.
         let full = first.offset + first.length;
         for bar in (1..=i64::from(bars)).rev() {
             let start = Ticks(-bar * full.0);
             for beat in beats(first.beat, full) {
                 self.push(expected, start + beat, 1, stress(beat));
+            }
+            let whole = ExpectedBar {
+                offset: Ticks(0),
+                length: full,
+                ..first.clone()
+            };
+            self.divide(expected, &whole, start, between);
+        }
+    }
+
+    /// The clicks between the beats of a bar that begins at `start`.
+    fn divide(
+        &mut self,
+        expected: &Expected,
+        bar: &ExpectedBar,
+        start: Ticks,
+        between: Subdivision,
+    ) {
+        let full = bar.offset + bar.length;
+        for beat in beats(bar.beat, full) {
+            for (after, divisor) in between.after(bar) {
+                let into_bar = divisor * beat.0 + after.0;
+                if (divisor * bar.offset.0..divisor * full.0).contains(&into_bar) {
+                    let over = Ticks(divisor * (start - bar.offset).0 + into_bar);
+                    self.push(expected, over, divisor, Stress::Between);
+                }
             }
         }
     }
@@ -258,6 +357,58 @@ mod tests {
         assert_eq!(
             track.origin_frame(Nanos::from_ms(250), 48_000),
             48_000 * 9 / 4
+        );
+    }
+
+    #[test]
+    fn beats_are_divided_as_the_line_swings_and_the_count_in_alike() {
+        let mut swung = bar(1, 0, 2, 4);
+        swung.upbeat = (Ticks(1920), 3);
+        let line = line_at(60, vec![swung]);
+        let times = |between| {
+            let track = ClickTrack::subdivided(&line, 1, Pattern::Beats, between);
+            let softer = track
+                .clicks()
+                .iter()
+                .filter(|c| c.stress == Stress::Between);
+            (times_ms(&track), softer.count())
+        };
+        let halves = vec![-2000, -1334, -1000, -334, 0, 666, 1000, 1666];
+        let (at, softer) = times(Subdivision::Halves);
+        assert!(
+            at.iter()
+                .zip(&halves)
+                .all(|(at, half)| (at - half).abs() <= 1)
+        );
+        assert_eq!((at.len(), softer), (8, 4));
+        assert_eq!(times(Subdivision::Thirds).1, 8);
+        let (at, softer) = times(Subdivision::Quarters);
+        assert_eq!(
+            (&at[..5], softer),
+            (&[-2000, -1750, -1500, -1250, -1000][..], 12)
+        );
+        assert_eq!(times(Subdivision::None), (vec![-2000, -1000, 0, 1000], 0));
+    }
+
+    #[test]
+    fn a_place_that_the_pattern_has_is_clicked_once() {
+        let line = line_at(60, vec![bar(1, 0, 2, 4)]);
+        let track = ClickTrack::subdivided(&line, 0, Pattern::Upbeats, Subdivision::Halves);
+        assert_eq!(times_ms(&track), [500, 1500]);
+        assert!(track.clicks().iter().all(|c| c.stress == Stress::Plain));
+    }
+
+    #[test]
+    fn a_pickup_is_divided_from_where_it_starts() {
+        let mut pickup = bar(0, -960, 4, 4);
+        (pickup.length, pickup.offset) = (Ticks(960), Ticks(2880));
+        let line = line_at(60, vec![pickup, bar(1, 0, 1, 4)]);
+        let track = ClickTrack::subdivided(&line, 0, Pattern::Beats, Subdivision::Halves);
+        assert_eq!(times_ms(&track), [-1000, -500, 0, 500]);
+        let counted = ClickTrack::subdivided(&line, 1, Pattern::Bar, Subdivision::Halves);
+        assert_eq!(
+            times_ms(&counted)[..8],
+            [-4000, -3500, -3000, -2500, -2000, -1500, -1000, -500]
         );
     }
 

@@ -112,6 +112,12 @@ impl Timebase {
         self.order.promise(settled)
     }
 
+    /// The stream time that is heard at the host time `now`: never beyond the sound that was asked for.
+    pub fn heard(&self, now: Nanos) -> Nanos {
+        let heard = self.stream.stream_time(now);
+        heard.map_or(Nanos(i64::MIN), |at| at.min(self.stream.end()))
+    }
+
     /// What went wrong since the last call, in stream time.
     pub fn take_glitch(&mut self) -> Option<Glitch> {
         self.glitches.take()
@@ -179,6 +185,8 @@ mod tests {
     fn after_a_standstill_nothing_is_promised_beyond_the_sound() {
         let mut timebase = playing();
         assert!((timebase.promise(ms(9130)) - ms(9000)).abs() < Nanos(10_000));
+        assert!((timebase.heard(ms(9130)) - ms(9100)).abs() < Nanos(10_000));
+        assert_eq!(timebase.heard(ms(60_000)), ms(10_000));
         assert_eq!(timebase.promise(ms(60_000)), ms(10_000));
         assert_eq!(timebase.event(time(0, 60_000)), ms(10_250));
     }

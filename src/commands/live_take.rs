@@ -254,6 +254,12 @@ impl LiveTake {
                 writeln!(io::stdout(), "  bass unplugged at {place}")
             }
             Said::Input(Input::Here, _) => writeln!(io::stdout(), "  bass is back"),
+            Said::Begun(_)
+            | Said::Note(..)
+            | Said::Corrected(_)
+            | Said::Event(_)
+            | Said::Over(_)
+            | Said::Lost(_) => Ok(()),
             Said::OrdinaryPriority => writeln!(
                 io::stdout(),
                 "Without real-time priority: on a busy machine readings show later."

@@ -14,7 +14,7 @@ use crate::clock::glitch::{Glitch, GlitchKind};
 use crate::expected::Expected;
 use crate::played::cleanup::{Cleaned, Cleanup};
 use crate::played::pairing::{NoteEvent, Pairing};
-use crate::played::{PlayedNote, TimedMessage};
+use crate::played::{MidiMessage, PlayedNote, TimedMessage};
 use crate::units::{Key, Nanos};
 use std::cmp::Reverse;
 use std::collections::BinaryHeap;
@@ -230,6 +230,39 @@ impl Judge {
         ))
     }
 
+    /// The same as a reading, when the note has a place: what the screen shows at once. That of a note still held back for
+    /// cleaning has the number that it would get now.
+    pub fn latest_reading(&self) -> Option<(PlayedNote, Option<Reading>)> {
+        let (played, place) = self.latest()?;
+        let reading = place.map(|note| {
+            let reading = self.reading(note);
+            let is_it =
+                |partner: &Partner| self.played[partner.played as usize].onset == played.onset;
+            if reading.partner.as_ref().is_some_and(is_it) {
+                return reading;
+            }
+            let number = self.played.len() as u32;
+            let matched = Match {
+                played: number,
+                row: 0,
+            };
+            Reading {
+                note: note as u32,
+                is_unheard: false,
+                partner: Some(self.compare_with(note, matched, &played)),
+            }
+        });
+        Some((played, reading))
+    }
+
+    /// When an event struck a note of the player's, latency taken out; in the time of the events.
+    pub fn struck(&self, event: TimedMessage) -> Option<Nanos> {
+        match self.settings.intake.admit(event)?.message {
+            MidiMessage::NoteOn { key, .. } => Some(event.at - self.latency.of(key)),
+            _ => None,
+        }
+    }
+
     /// The nearest expected note of this key within the capture window that nothing was played for yet.
     fn nearest(&self, played: &PlayedNote) -> Option<usize> {
         let notes = &self.expected.notes;
@@ -331,10 +364,11 @@ impl Judge {
     }
 
     fn compare(&self, note: usize, matched: Match) -> Partner {
-        let (expected, played) = (
-            &self.expected.notes[note],
-            &self.played[matched.played as usize],
-        );
+        self.compare_with(note, matched, &self.played[matched.played as usize])
+    }
+
+    fn compare_with(&self, note: usize, matched: Match, played: &PlayedNote) -> Partner {
+        let expected = &self.expected.notes[note];
         let displaced = self.matcher.rows().shift(matched.row);
         let windows = &self.settings.windows;
         let place = self.displaced_time(expected.onset, matched.row);

@@ -1,7 +1,7 @@
 //! The sound of the bursts, at exact frames.
 
 use super::Schedule;
-use crate::click::{Level, Render};
+use crate::click::{Level, Render, Stereo};
 use crate::clock::frames::frame_at;
 use crate::units::{Key, Nanos};
 use std::f64::consts::{PI, TAU};
@@ -54,7 +54,13 @@ impl Render for BurstRenderer {
         self.bursts = bursts.iter().map(placed).collect();
     }
 
-    fn render(&mut self, first_frame: u64, out: &mut [f32]) {
+    fn render(&mut self, first_frame: u64, mut out: Stereo<'_>) {
+        out.fill_both(|out| self.fill(first_frame, out));
+    }
+}
+
+impl BurstRenderer {
+    fn fill(&self, first_frame: u64, out: &mut [f32]) {
         out.fill(0.0);
         let end = first_frame + out.len() as u64;
         let longest = self.tones.iter().map(Vec::len).max().unwrap_or(0) as u64;
@@ -107,7 +113,10 @@ mod tests {
         let mut sound = Vec::new();
         for &length in blocks {
             let mut block = vec![f32::NAN; length];
-            renderer.render(sound.len() as u64, &mut block);
+            renderer.render(
+                sound.len() as u64,
+                Stereo::new(&mut block, &mut vec![0.0; length]),
+            );
             sound.extend(block);
         }
         (schedule, sound)

@@ -1,15 +1,16 @@
-//! The clerk: writes the take as it happens and tells what is to be printed.
+//! The clerk: writes each take as it happens, tells what is to be shown, and does what is slow.
 
-use super::Said;
+use super::{Ended, Over, Played, Said};
 use crate::backend::Input;
 use crate::backend::ring::RingReceiver;
+use crate::click::Render;
 use crate::clock::glitch::Glitch;
 use crate::judge::Reading;
-use crate::played::TimedMessage;
+use crate::played::{PlayedNote, TimedMessage};
 use crate::take::keeper::Keeper;
-use crate::take::{END_TAG, GLITCH_TAG, TakeEnd};
+use crate::take::{END_TAG, GLITCH_TAG, START_TAG, StartedBy, TakeEnd, TakeStart};
 use crate::units::Nanos;
-use crossbeam_channel::Sender;
+use crossbeam_channel::{Receiver, Sender};
 use std::io;
 use std::thread;
 use std::time::{Duration, Instant};
@@ -18,11 +19,16 @@ use std::time::{Duration, Instant};
 pub const RING: usize = 16_384;
 /// At most this much of a take is lost when the program is killed.
 const FLUSH_EVERY: Duration = Duration::from_millis(100);
-const LOOK_EVERY: Duration = Duration::from_millis(5);
+/// A note's mark is to be seen at once.
+const LOOK_EVERY: Duration = Duration::from_millis(2);
 
 /// What the judging thread passes on.
 #[derive(Clone, Copy, Debug)]
 pub enum Item {
+    /// A take is begun; what keeps it comes by [`Handover::Begin`].
+    Begin,
+    /// Bar 1 beat 1 has its place in stream time, by this.
+    Placed(Nanos, StartedBy),
     /// An event, in file time.
     Event(TimedMessage),
     /// Times were in doubt, in file time.
@@ -31,20 +37,50 @@ pub enum Item {
     Reading(Reading),
     /// The readings before this are those of this bar.
     BarOver(usize),
-    /// The MIDI input has gone or is back, at this line time.
+    /// A note was struck just now, and what it is taken for.
+    Note(PlayedNote, Option<Reading>),
+    /// A reading that was told is another by now.
+    Corrected(Reading),
+    /// An event that is to be heard but belongs to no take, or is no note; in stream time.
+    Aside(TimedMessage),
+    /// The MIDI input has gone or is back, at this line time; between takes, stream time.
     Input(Input, Nanos),
     /// Whether the judging thread has real-time priority.
     Priority(bool),
-    /// The take is over, at this file time.
+    /// The take is over, at this file time; its judge comes by [`Handover::Over`].
     End(Nanos, TakeEnd),
+    /// The session is lost; why comes by [`Handover::Lost`].
+    Lost,
 }
 
-struct Clerk<'a> {
+/// What the judging thread hands over whole, once for each item that says so.
+pub enum Handover {
+    /// Where the take is to be kept.
+    Begin(Vec<Box<dyn Keeper>>),
+    /// What is to be finished.
+    Over(Box<Ended>),
+    /// Why the session is lost.
+    Lost(String),
+}
+
+/// What the clerk works with.
+pub struct Desk {
+    /// From the judging thread.
+    pub items: RingReceiver<Item>,
+    /// From the judging thread too.
+    pub handover: Receiver<Handover>,
+    /// What the audio callback does not need any more.
+    pub used: Option<RingReceiver<Box<dyn Render>>>,
+    /// To whoever shows it.
+    pub say: Sender<Said>,
+}
+
+struct Clerk {
+    desk: Desk,
     kept: Vec<Kept>,
     readings: Vec<Reading>,
-    say: &'a Sender<Said>,
     flushed: Instant,
-    /// The time of the last event: a keeper cannot go back behind it.
+    /// The time of the take's last event: a keeper cannot go back behind it.
     last: Nanos,
 }
 
@@ -55,56 +91,88 @@ struct Kept {
     is_in_trouble: bool,
 }
 
-/// Works until the take is over; says whether it was kept whole everywhere.
-pub fn run(
-    mut items: RingReceiver<Item>,
-    keepers: Vec<Box<dyn Keeper>>,
-    say: &Sender<Said>,
-) -> Result<(), String> {
-    let kept = keepers.into_iter().map(|keeper| Kept {
-        keeper,
-        is_in_trouble: false,
-    });
+/// Works until the judging thread has ended.
+pub fn run(desk: Desk) {
     let mut clerk = Clerk {
-        kept: kept.collect(),
+        desk,
+        kept: Vec::new(),
         readings: Vec::new(),
-        say,
         flushed: Instant::now(),
         last: Nanos::ZERO,
     };
     loop {
-        match items.receive() {
-            Some(Item::Event(event)) => clerk.write(event),
-            Some(Item::Glitch(glitch)) => clerk.note(&glitch),
-            Some(Item::Reading(reading)) => clerk.readings.push(reading),
-            Some(Item::BarOver(bar)) => clerk.call(bar),
-            Some(Item::Input(input, at)) => clerk.tell(Said::Input(input, at)),
-            Some(Item::Priority(raised)) if !raised => clerk.tell(Said::OrdinaryPriority),
-            Some(Item::Priority(_)) => {}
-            Some(Item::End(at, end)) => return clerk.finish(at, &end),
-            None => thread::sleep(LOOK_EVERY),
+        // Asked first: what was sent before the end is in the ring by then.
+        let is_last_look = clerk.desk.items.is_abandoned();
+        match clerk.desk.items.receive() {
+            Some(item) => clerk.take(item),
+            None if is_last_look => return,
+            None => {
+                clerk.drop_used();
+                thread::sleep(LOOK_EVERY);
+            }
         }
         clerk.flush_in_time();
     }
 }
 
-impl Clerk<'_> {
+impl Clerk {
+    fn take(&mut self, item: Item) {
+        match item {
+            Item::Begin => self.begin(),
+            Item::Placed(origin, by) => self.place(origin, by),
+            Item::Event(event) => self.write(event),
+            Item::Glitch(glitch) => self.note(GLITCH_TAG, &glitch),
+            Item::Reading(reading) => self.readings.push(reading),
+            Item::BarOver(bar) => self.call(bar),
+            Item::Note(played, reading) => self.tell(Said::Note(played, reading)),
+            Item::Corrected(reading) => self.tell(Said::Corrected(reading)),
+            Item::Aside(event) => self.tell(Said::Event(event)),
+            Item::Input(input, at) => self.tell(Said::Input(input, at)),
+            Item::Priority(raised) if !raised => self.tell(Said::OrdinaryPriority),
+            Item::Priority(_) => {}
+            Item::End(at, end) => self.finish(at, &end),
+            Item::Lost => {
+                if let Ok(Handover::Lost(why)) = self.desk.handover.recv() {
+                    self.tell(Said::Lost(why));
+                }
+            }
+        }
+    }
+
+    fn begin(&mut self) {
+        if let Ok(Handover::Begin(keepers)) = self.desk.handover.recv() {
+            let kept = |keeper| Kept {
+                keeper,
+                is_in_trouble: false,
+            };
+            self.kept = keepers.into_iter().map(kept).collect();
+            self.last = Nanos::ZERO;
+        }
+    }
+
+    fn place(&mut self, origin: Nanos, by: StartedBy) {
+        if by != StartedBy::Click {
+            self.note(START_TAG, &TakeStart { by });
+        }
+        self.tell(Said::Begun(origin));
+    }
+
     fn call(&mut self, bar: usize) {
         let readings = std::mem::take(&mut self.readings);
         self.tell(Said::Bar(bar, readings));
     }
 
     fn tell(&self, said: Said) {
-        // Nobody listens any more when the take is being ended; the file is still to be finished.
-        let _ = self.say.send(said);
+        // Nobody listens any more when the program is being ended; the file is still to be finished.
+        let _ = self.desk.say.send(said);
     }
 
     /// Written at once, so that a take that is killed has it too.
-    fn note(&mut self, glitch: &Glitch) {
-        let json = serde_json::to_string(glitch).unwrap_or_default();
+    fn note(&mut self, tag: &str, what: &impl serde::Serialize) {
+        let json = serde_json::to_string(what).unwrap_or_default();
         for kept in &mut self.kept {
             // Only a text of 268 MB is refused.
-            let _ = kept.keeper.push_text(self.last, GLITCH_TAG, &json);
+            let _ = kept.keeper.push_text(self.last, tag, &json);
         }
     }
 
@@ -126,7 +194,27 @@ impl Clerk<'_> {
         }
     }
 
-    fn finish(self, at: Nanos, end: &TakeEnd) -> Result<(), String> {
+    /// Sounds end here, on an ordinary thread.
+    fn drop_used(&mut self) {
+        if let Some(used) = &mut self.desk.used {
+            while used.receive().is_some() {}
+        }
+    }
+
+    fn finish(&mut self, at: Nanos, end: &TakeEnd) {
+        let Ok(Handover::Over(ended)) = self.desk.handover.recv() else {
+            return;
+        };
+        self.readings.clear();
+        let kept = self.close(at, end);
+        let played = Played {
+            judgement: ended.recording.finish(),
+            end: ended.end,
+        };
+        self.tell(Said::Over(Box::new(Over { played, kept })));
+    }
+
+    fn close(&mut self, at: Nanos, end: &TakeEnd) -> Result<(), String> {
         let json = serde_json::to_string(end).unwrap_or_default();
         let finish = |mut keeper: Box<dyn Keeper>| {
             keeper.push_text(at, END_TAG, &json)?;
@@ -135,7 +223,7 @@ impl Clerk<'_> {
         // Each is brought to its end, whatever becomes of the others.
         let failed: Vec<String> = self
             .kept
-            .into_iter()
+            .drain(..)
             .filter_map(|kept| finish(kept.keeper).err())
             .map(|error| error.to_string())
             .collect();

@@ -1,25 +1,55 @@
 //! The judging thread: polls the session, judges, and passes everything on.
 
-use super::clerk::Item;
-use super::{End, Pace, Played, Stop, priority};
-use crate::backend::ring::RingSender;
+use super::clerk::{Handover, Item};
+use super::switch::{Begun, Coming};
+use super::taking::{Belongs, Ended, Taking};
+use super::{End, Pace, Position, Stop, priority};
+use crate::backend::ring::{RingReceiver, RingSender};
 use crate::backend::{Counters, Input, Poll, Session, SessionLost};
+use crate::click::Silence;
 use crate::clock::glitch::{Glitch, GlitchKind, Pending};
 use crate::judge::Judge;
-use crate::take::TakeEnd;
-use crate::take::recording::Recording;
+use crate::played::{MidiMessage, TimedMessage};
+use crate::take::keeper::Keeper;
+use crate::take::{StartedBy, TakeEnd};
 use crate::units::Nanos;
+use crossbeam_channel::{Receiver, Sender, TryRecvError};
+use std::ops::ControlFlow;
+use std::sync::Arc;
 use std::thread;
 use std::time::Duration;
 
 const LOOK_EVERY: Duration = Duration::from_millis(1);
-/// After the line is over, the last note is given time to end.
-const TAIL: Nanos = Nanos::from_ms(1500);
+
+/// What the judging thread is told to do.
+pub enum Command {
+    /// Begin a take and keep it there; one that goes on is stopped.
+    Begin(Box<Taking>, Vec<Box<dyn Keeper>>),
+    /// Stop the take.
+    StopTake,
+    /// Stop the take, and end.
+    Close,
+}
+
+/// What the judging thread works with.
+pub struct Bench {
+    /// What it is told.
+    pub commands: Receiver<Command>,
+    /// To the clerk.
+    pub to_clerk: RingSender<Item>,
+    /// To the clerk too.
+    pub handover: Sender<Handover>,
+    /// To the audio callback and back, where one sound follows the other.
+    pub sound: Option<(RingSender<Coming>, RingReceiver<Begun>)>,
+    /// Where the present place in the line is to be read.
+    pub position: Arc<Position>,
+    /// How the session's time passes.
+    pub pace: Pace,
+}
 
 struct Judging {
-    recording: Recording,
-    to_clerk: RingSender<Item>,
-    pace: Pace,
+    bench: Bench,
+    taking: Option<Box<Taking>>,
     lost: u64,
     last: Poll,
     input: Input,
@@ -27,65 +57,50 @@ struct Judging {
     untold: Pending,
 }
 
-/// Runs until the line is over, a stop is asked for, or the session is lost.
-pub fn run(
-    mut session: Box<dyn Session>,
-    recording: Recording,
-    line_end: Nanos,
-    mut to_clerk: RingSender<Item>,
-    pace: Pace,
-    stop: &Stop,
-) -> Played {
-    if pace == Pace::RealTime {
+/// Runs until it is closed, a stop is asked for, or the session is lost; a room that nobody can tell anything any more is
+/// closed when its take is over.
+pub fn run(mut session: Box<dyn Session>, bench: Bench, stop: &Stop) {
+    let mut judging = Judging::new(bench);
+    if judging.bench.pace == Pace::RealTime {
         let priority = Item::Priority(priority::raise());
-        let _ = to_clerk.send(priority);
+        judging.tell(priority);
     }
-    let mut judging = Judging::new(recording, to_clerk, pace);
     let lost = loop {
+        if judging.obey(&mut *session).is_break() || stop.is_asked() {
+            break None;
+        }
         if let Err(lost) = judging.turn(&mut *session) {
             break Some(lost.to_string());
         }
-        if stop.is_asked() || judging.line_time() > line_end + TAIL {
-            break None;
+        let watermark = judging.last.watermark;
+        if judging
+            .taking
+            .as_ref()
+            .is_some_and(|t| t.is_over(watermark))
+        {
+            judging.end(&mut *session, None);
         }
-        if pace == Pace::RealTime {
+        if judging.bench.pace == Pace::RealTime {
             thread::sleep(LOOK_EVERY);
         }
     };
+    judging.end(&mut *session, lost.clone());
     // The sound stops before anything slow is done.
     drop(session);
-    let now = judging.line_time();
-    let mut counters = judging.last.counters;
-    counters.overflows += judging.lost;
-    let stopped = (now < line_end).then_some(now);
-    let end = End {
-        stopped,
-        lost,
-        counters,
-        residual: judging.last.residual,
-    };
-    // The end must reach the clerk, who may be behind: the take is over, so there is time.
-    judging.pace = Pace::Virtual;
-    judging.doubt(None);
-    judging.pass(Item::End(
-        judging.recording.file_time(now),
-        TakeEnd::of(&end),
-    ));
-    Played {
-        judgement: judging.recording.finish(),
-        end,
+    if let Some(lost) = lost {
+        judging.hand_over(Item::Lost, Handover::Lost(lost));
     }
 }
 
 impl Judging {
-    fn new(recording: Recording, to_clerk: RingSender<Item>, pace: Pace) -> Judging {
+    fn new(bench: Bench) -> Judging {
         Judging {
-            recording,
-            to_clerk,
-            pace,
+            bench,
+            taking: None,
             lost: 0,
             last: Poll {
                 watermark: Nanos::ZERO,
+                now: Nanos::ZERO,
                 counters: Counters::default(),
                 residual: Nanos::ZERO,
                 glitch: None,
@@ -95,25 +110,125 @@ impl Judging {
         }
     }
 
+    /// Does what it is told. In virtual time nothing passes between takes.
+    fn obey(&mut self, session: &mut dyn Session) -> ControlFlow<()> {
+        loop {
+            let rests = self.taking.is_none() && self.bench.pace == Pace::Virtual;
+            let told = if rests {
+                self.bench.commands.recv().map_err(TryRecvError::from)
+            } else {
+                self.bench.commands.try_recv()
+            };
+            match told {
+                Ok(Command::Begin(taking, keepers)) => {
+                    self.end(session, None);
+                    self.begin(session, taking, keepers);
+                }
+                Ok(Command::StopTake) => self.end(session, None),
+                Ok(Command::Close) => return ControlFlow::Break(()),
+                Err(TryRecvError::Empty) => return ControlFlow::Continue(()),
+                Err(TryRecvError::Disconnected) if self.taking.is_none() => {
+                    return ControlFlow::Break(());
+                }
+                Err(TryRecvError::Disconnected) => return ControlFlow::Continue(()),
+            }
+        }
+    }
+
+    fn begin(
+        &mut self,
+        session: &mut dyn Session,
+        mut taking: Box<Taking>,
+        keepers: Vec<Box<dyn Keeper>>,
+    ) {
+        self.hand_over(Item::Begin, Handover::Begin(keepers));
+        (self.lost, self.untold) = (0, Pending::default());
+        taking.before = self.last.counters;
+        if taking.is_waiting() {
+            let origin = taking.stand_in_origin(self.last.watermark);
+            if let Some(script) = taking.take_hand(origin) {
+                session.perform(script);
+            }
+        }
+        self.taking = Some(taking);
+    }
+
     /// One look at the session. Does not allocate.
     fn turn(&mut self, session: &mut dyn Session) -> Result<(), SessionLost> {
+        self.send_sound();
         self.last = session.poll(&mut |event| self.hear(event))?;
+        self.see_what_began(session);
         self.doubt(self.last.glitch);
         self.advance(self.last.watermark);
+        self.show();
         let input = session.input();
         if input != self.input {
             self.input = input;
-            self.pass(Item::Input(input, self.line_time()));
+            let at = self.line_or_stream_time();
+            self.pass(Item::Input(input, at));
         }
         Ok(())
     }
 
-    fn line_time(&self) -> Nanos {
-        self.recording.line_time(self.last.watermark)
+    /// The sound of the take goes to the audio callback when there is room, and when it has a place.
+    fn send_sound(&mut self) {
+        let (Some(taking), Some((coming, _))) = (&mut self.taking, &mut self.bench.sound) else {
+            return;
+        };
+        if coming.has_room()
+            && let Some(sound) = taking.take_sound()
+        {
+            let _ = coming.send(sound);
+        }
     }
 
-    fn hear(&mut self, event: crate::played::TimedMessage) {
-        let in_file = self.recording.hear(event);
+    fn see_what_began(&mut self, session: &mut dyn Session) {
+        while let Some((_, begun)) = &mut self.bench.sound
+            && let Some(Begun { number, frame }) = begun.receive()
+        {
+            let Some(taking) = &mut self.taking else {
+                continue;
+            };
+            if let Some(origin) = taking.begun(number, frame) {
+                if let Some(script) = taking.take_hand(origin) {
+                    session.perform(script);
+                }
+                self.pass_surely(Item::Placed(origin, StartedBy::Click));
+            }
+        }
+    }
+
+    /// Line time while a take is played, else stream time.
+    fn line_or_stream_time(&self) -> Nanos {
+        match &self.taking {
+            Some(taking) if taking.is_playing() => taking.line_time(self.last.watermark),
+            _ => self.last.watermark,
+        }
+    }
+
+    fn hear(&mut self, event: TimedMessage) {
+        let Some(taking) = &mut self.taking else {
+            return self.tell(Item::Aside(event));
+        };
+        match taking.belongs(event) {
+            Belongs::Not => return self.tell(Item::Aside(event)),
+            Belongs::Here => {}
+            Belongs::AsFirstNote(origin) => {
+                self.pass_surely(Item::Placed(origin, StartedBy::FirstNote));
+            }
+        }
+        if is_control(event.message) {
+            self.tell(Item::Aside(event));
+        }
+        self.record(event);
+    }
+
+    fn record(&mut self, event: TimedMessage) {
+        let Some(taking) = &mut self.taking else {
+            return;
+        };
+        let in_file = taking.recording.hear(event);
+        let struck = taking.told.strike(taking.recording.judge(), event);
         let lost = self.lost;
         self.pass(Item::Event(in_file));
         if self.lost > lost {
@@ -125,12 +240,18 @@ impl Judging {
             };
             self.untold.add(glitch);
         }
+        if let Some((played, reading)) = struck {
+            self.tell(Item::Note(played, reading));
+        }
     }
 
     /// Keeps and judges what the session has noticed, both alike: what the clerk cannot take now waits for both.
     fn doubt(&mut self, glitch: Option<Glitch>) {
+        let Some(taking) = self.taking.as_ref().filter(|taking| taking.is_playing()) else {
+            return;
+        };
         if let Some(glitch) = glitch {
-            self.untold.add(self.recording.in_file(glitch));
+            self.untold.add(taking.recording.in_file(glitch));
         }
         let Some(glitch) = self.untold.take() else {
             return;
@@ -140,25 +261,105 @@ impl Judging {
         if self.lost > lost {
             self.lost = lost;
             self.untold.add(glitch);
-        } else {
-            self.recording.doubt(glitch);
+        } else if let Some(taking) = &mut self.taking {
+            taking.recording.doubt(glitch);
         }
     }
 
     fn advance(&mut self, watermark: Nanos) {
-        self.recording.advance(watermark);
-        while let Some(bar) = self.recording.next_bar_over(watermark) {
-            let notes = notes_of(self.recording.judge(), bar);
-            for note in notes {
-                self.pass(Item::Reading(self.recording.judge().reading(note)));
+        // Out of its place while it is asked, so that what it says can be passed on.
+        let Some(mut taking) = self.taking.take() else {
+            return;
+        };
+        if taking.is_playing() {
+            taking.recording.advance(watermark);
+            while let Some(bar) = taking.recording.next_bar_over(watermark) {
+                for note in notes_of(taking.recording.judge(), bar) {
+                    self.pass(Item::Reading(taking.recording.judge().reading(note)));
+                }
+                self.pass(Item::BarOver(bar));
             }
-            self.pass(Item::BarOver(bar));
+            let now = taking.recording.line_time(watermark);
+            let judge = taking.recording.judge();
+            taking.told.look(judge, now, &mut |reading| {
+                self.tell(Item::Corrected(reading))
+            });
+        }
+        self.taking = Some(taking);
+    }
+
+    fn show(&self) {
+        let playing = self.taking.as_ref().filter(|taking| taking.is_playing());
+        let now = playing.map(|taking| taking.line_time(self.last.now));
+        self.bench.position.set(now);
+    }
+
+    /// Ends the take that there is.
+    fn end(&mut self, session: &mut dyn Session, lost: Option<String>) {
+        let Some(taking) = self.taking.take() else {
+            return;
+        };
+        self.hush(session);
+        let now = taking.line_time(self.last.watermark);
+        let mut counters = self.last.counters.since(taking.before);
+        counters.overflows += self.lost;
+        let is_stopped = !taking.is_playing() || now < taking.expected().end;
+        let end = End {
+            stopped: is_stopped.then_some(now),
+            lost,
+            counters,
+            residual: self.last.residual,
+        };
+        self.taking = Some(taking);
+        self.tell_last_doubts();
+        let Some(taking) = self.taking.take() else {
+            return;
+        };
+        let last = Item::End(taking.recording.file_time(now), TakeEnd::of(&end));
+        let ended = Ended {
+            recording: taking.recording,
+            end,
+        };
+        self.hand_over(last, Handover::Over(Box::new(ended)));
+        self.bench.position.set(None);
+    }
+
+    /// What sounds falls silent, and the stand-in stops.
+    fn hush(&mut self, session: &mut dyn Session) {
+        let Some((coming, _)) = &mut self.bench.sound else {
+            return;
+        };
+        session.perform(Vec::new());
+        if coming.has_room() {
+            let _ = coming.send(Coming::of(Box::new(Silence)));
         }
     }
 
-    fn pass(&mut self, mut item: Item) {
-        while let Err(back) = self.to_clerk.send(item) {
-            if self.pace == Pace::RealTime || self.to_clerk.is_abandoned() {
+    /// The clerk may be behind: the take is over, so there is time.
+    fn tell_last_doubts(&mut self) {
+        let pace = std::mem::replace(&mut self.bench.pace, Pace::Virtual);
+        self.doubt(None);
+        self.bench.pace = pace;
+    }
+
+    /// What is only shown: a clerk who is that far behind shows the bar.
+    fn tell(&mut self, item: Item) {
+        let lost = self.lost;
+        self.pass(item);
+        self.lost = lost;
+    }
+
+    fn pass(&mut self, item: Item) {
+        match self.bench.pace {
+            Pace::RealTime => self.lost += u64::from(self.bench.to_clerk.send(item).is_err()),
+            Pace::Virtual => self.pass_surely(item),
+        }
+    }
+
+    /// Waits for the clerk where need be: once a take, or in virtual time.
+    fn pass_surely(&mut self, mut item: Item) {
+        while let Err(back) = self.bench.to_clerk.send(item) {
+            if self.bench.to_clerk.is_abandoned() {
                 self.lost += 1;
                 return;
             }
@@ -166,6 +367,17 @@ impl Judging {
             thread::yield_now();
         }
     }
+
+    fn hand_over(&mut self, item: Item, handover: Handover) {
+        // Without a clerk there is nobody to work for.
+        let _ = self.bench.handover.send(handover);
+        self.pass_surely(item);
+    }
+}
+
+/// What a foot switch may send; the rest of what is no note belongs to playing.
+fn is_control(message: MidiMessage) -> bool {
+    matches!(message, MidiMessage::Other([0xB0..=0xCF, ..]))
 }
 
 fn notes_of(judge: &Judge, bar: usize) -> std::ops::Range<usize> {
@@ -192,15 +404,28 @@ mod tests {
     use crate::played::TimedMessage;
     use crate::stand_in::{Habits, play};
     use crate::take::TakeHead;
-    use crate::take::recording::conduct;
+    use crate::take::recording::{Recording, conduct};
+    use crossbeam_channel::bounded;
     use std::sync::Arc;
 
     const LINE: &str = "title = \"a\"\nmeter = \"4/4\"\ntempo = 300\n[[section]]\nname = \"A\"\n\
          passes = [0, 2, 0, 0, 2, 0, 0, 0]\n\
          notes = \"E2/16 A2/16 D3/16 G2/16 r/8 E2/8 A2/8 A2/8 r/4 | x/8 E2/8? A2+D3/4 G2/8' C3/8 F2/4m\"";
 
+    /// A bench whose clerk does nothing.
+    fn bench() -> Bench {
+        Bench {
+            commands: bounded(1).1,
+            to_clerk: ring(RING).0,
+            handover: bounded(1).0,
+            sound: None,
+            position: Arc::default(),
+            pace: Pace::RealTime,
+        }
+    }
+
     /// A session with a stand-in of these habits, and the judging of it.
-    fn scene(habits: &str) -> (ScriptedSession<VirtualSession>, Judging, Nanos) {
+    fn scene(habits: &str) -> (ScriptedSession<VirtualSession>, Judging) {
         let line = parse(LINE, "line.toml").unwrap_or_else(|m| panic!("{}", m.render(false)));
         let expected = Arc::new(unroll(&line, Speed::WRITTEN));
         let track = ClickTrack::new(&expected, 1, Pattern::Beats);
@@ -229,14 +454,15 @@ mod tests {
         };
         let conductor = conduct(&expected, 1, &mut head).expect("a tempo");
         let start = head.start();
-        let end = expected.end;
         let recording = Recording::new(expected, &head.settings, conductor, origin, start);
-        let (to_clerk, _) = ring(RING);
-        (
-            session,
-            Judging::new(recording, to_clerk, Pace::RealTime),
-            end,
-        )
+        let mut judging = Judging::new(bench());
+        judging.taking = Some(Box::new(Taking::placed(recording)));
+        (session, judging)
+    }
+
+    fn is_over(judging: &Judging) -> bool {
+        let taking = judging.taking.as_ref().expect("a take");
+        taking.is_over(judging.last.watermark)
     }
 
     #[test]
@@ -249,14 +475,14 @@ mod tests {
             "dropped=0.5,extra=0.5,spread-ms=60",
             "converter,rushed-upbeats",
         ] {
-            let (mut session, mut judging, end) = scene(habits);
+            let (mut session, mut judging) = scene(habits);
             // The count-in: what is taken once is taken here.
             for _ in 0..100 {
                 judging.turn(&mut session).expect("a session that lasts");
             }
             let mut turns = 0;
             assert_no_alloc::assert_no_alloc(|| {
-                while judging.line_time() < end + TAIL {
+                while !is_over(&judging) {
                     turns += usize::from(judging.turn(&mut session).is_ok());
                 }
             });
@@ -267,10 +493,10 @@ mod tests {
 
     #[test]
     fn an_item_that_finds_no_room_is_counted() {
-        let (mut session, mut judging, end) = scene("steady");
+        let (mut session, mut judging) = scene("steady");
         let (to_clerk, _kept) = ring(10);
-        judging.to_clerk = to_clerk;
-        while judging.line_time() < end {
+        judging.bench.to_clerk = to_clerk;
+        while !is_over(&judging) {
             judging.turn(&mut session).expect("a session that lasts");
         }
         assert!(judging.lost > 100, "{}", judging.lost);

@@ -6,22 +6,40 @@
 //! audio callback ─────┘   judges               writes the take          prints
 //! ```
 //!
-//! The judging thread never allocates per event, waits for the disk or prints; the clerk may.
+//! The judging thread never allocates per event, waits for the disk or prints; the clerk may. A [`Room`] keeps one session
+//! open over many takes, whose sounds follow each other in the audio callback; [`start`] plays one take in a session
+//! that is opened for it. Both are the same threads.
 
 mod clerk;
 mod judging;
+mod position;
 pub mod priority;
+pub mod room;
+mod switch;
+mod taking;
+mod threads;
+mod told;
+
+pub use position::Position;
+pub use room::{Room, RoomClosed, TakeSetup};
+pub use switch::{Sound, Switch, switch};
 
 use crate::backend::{Counters, Input, Session};
-use crate::expected::Expected;
-use crate::judge::Judgement;
+use crate::judge::{Judgement, Reading};
+use crate::played::{PlayedNote, TimedMessage};
 use crate::take::keeper::Keeper;
 use crate::take::recording::Recording;
 use crate::units::Nanos;
-use crossbeam_channel::{Receiver, unbounded};
+use crossbeam_channel::bounded;
+use judging::Command;
+use std::cell::OnceCell;
 use std::sync::Arc;
 use std::sync::atomic::{AtomicBool, Ordering};
-use std::thread;
+use taking::{Ended, Taking};
+use threads::{COMMANDS, Threads};
+
+/// The least silence before the first click of a take in a room: a player who is early is heard.
+pub const LEAST_LEAD: Nanos = Nanos::from_ms(100);
 
 /// How the session's time passes.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -32,20 +50,43 @@ pub enum Pace {
     Virtual,
 }
 
-/// What the clerk has to say while the take goes on.
+/// What the clerk has to say.
 #[derive(Clone, Debug, PartialEq)]
 pub enum Said {
-    /// A bar is over: index into [`Expected::bars`], and the readings of its notes as they stand.
-    Bar(usize, Vec<crate::judge::Reading>),
+    /// A take's bar 1 beat 1 has its place: here in stream time. What was said before belongs to no take.
+    Begun(Nanos),
+    /// A note was struck just now, and what it is taken for as things stand; none, if it has no place in the line.
+    Note(PlayedNote, Option<Reading>),
+    /// A note's reading is another than was said, or it has one now. Without a partner: it was taken for that in error.
+    Corrected(Reading),
+    /// A bar is over: index into [`Expected::bars`](crate::expected::Expected::bars), and the readings of its notes as they
+    /// stand.
+    Bar(usize, Vec<Reading>),
+    /// What came from the player and is kept nowhere, in stream time: everything between takes and before the first note
+    /// of one that waits for it; in a take (which has it too) control changes and program changes.
+    Event(TimedMessage),
     /// The take's file cannot be written; playing goes on.
     CannotWrite(String),
-    /// The MIDI input has gone or is back, at this line time.
+    /// The MIDI input has gone or is back, at this line time; between takes, stream time.
     Input(Input, Nanos),
     /// The system did not give the judging thread real-time priority.
     OrdinaryPriority,
+    /// The take is over.
+    Over(Box<Over>),
+    /// The session is lost, in words: the room is closed.
+    Lost(String),
 }
 
-/// Asks a take to end.
+/// A take that is over, and what became of it where it is kept.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Over {
+    /// The take.
+    pub played: Played,
+    /// Whether it was kept whole everywhere.
+    pub kept: Result<(), String>,
+}
+
+/// Asks a take to end, and its session.
 #[derive(Clone, Debug, Default)]
 pub struct Stop(Arc<AtomicBool>);
 
@@ -62,6 +103,7 @@ impl Stop {
 }
 
 /// A take that is over.
+#[derive(Clone, Debug, PartialEq)]
 pub struct Played {
     /// All readings.
     pub judgement: Judgement,
@@ -82,11 +124,10 @@ pub struct End {
     pub residual: Nanos,
 }
 
-/// A take being played.
+/// A take being played in a session of its own.
 pub struct Live {
-    judging: thread::JoinHandle<Played>,
-    clerk: thread::JoinHandle<Result<(), String>>,
-    said: Receiver<Said>,
+    threads: Threads,
+    over: OnceCell<Over>,
 }
 
 /// Starts the threads. Without keepers the take is not kept.
@@ -97,39 +138,40 @@ pub fn start(
     pace: Pace,
     stop: Stop,
 ) -> std::io::Result<Live> {
-    let expected: Arc<Expected> = Arc::clone(recording.judge().expected());
-    let (to_clerk, from_judging) = crate::backend::ring::ring(clerk::RING);
-    let (say, said) = unbounded();
-    let clerk = thread::Builder::new()
-        .name("clerk".into())
-        .spawn(move || clerk::run(from_judging, keepers, &say))?;
-    let judging = thread::Builder::new()
-        .name("judging".into())
-        .spawn(move || judging::run(session, recording, expected.end, to_clerk, pace, &stop))?;
+    let (commands, told) = bounded(COMMANDS);
+    let taking = Box::new(Taking::placed(recording));
+    // The only command, given before anybody listens: then the take is all there is.
+    let _ = commands.send(Command::Begin(taking, keepers));
+    drop(commands);
     Ok(Live {
-        judging,
-        clerk,
-        said,
+        threads: Threads::start(session, None, told, pace, stop)?,
+        over: OnceCell::new(),
     })
 }
 
 impl Live {
     /// What is said while the take goes on; ends with it.
     pub fn said(&self) -> impl Iterator<Item = Said> + '_ {
-        self.said.iter()
+        self.threads.said.iter().filter_map(|said| self.keep(said))
+    }
+
+    /// The end is for [`Live::finish`].
+    fn keep(&self, said: Said) -> Option<Said> {
+        match said {
+            Said::Over(over) => {
+                let _ = self.over.set(*over);
+                None
+            }
+            said => Some(said),
+        }
     }
 
     /// Waits for the end. The second part is what became of the file.
-    pub fn finish(self) -> (Played, Result<(), String>) {
-        // A thread that panicked takes the program down, with its own message already printed.
-        let played = self
-            .judging
-            .join()
-            .unwrap_or_else(|panic| std::panic::resume_unwind(panic));
-        let kept = self
-            .clerk
-            .join()
-            .unwrap_or_else(|panic| std::panic::resume_unwind(panic));
+    pub fn finish(mut self) -> (Played, Result<(), String>) {
+        self.said().for_each(drop);
+        self.threads.join();
+        let over = self.over.take();
+        let Over { played, kept } = over.expect("a take that was begun comes to its end");
         (played, kept)
     }
 }

@@ -61,6 +61,27 @@ pub const END_TAG: &str = "leadsman.end/1";
 /// happens.
 pub const GLITCH_TAG: &str = "leadsman.glitch/1";
 
+/// The tag of the text event that says how a take was started, where it was not by counting in; a [`TakeStart`].
+pub const START_TAG: &str = "leadsman.start/1";
+
+/// What a take says about its start.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
+pub struct TakeStart {
+    /// What told when bar 1 is.
+    pub by: StartedBy,
+}
+
+/// What tells when bar 1 is.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum StartedBy {
+    /// The click, which was there before the player.
+    #[default]
+    Click,
+    /// The player's first note, which has no offset therefore; the click came after it.
+    FirstNote,
+}
+
 /// What a take says about its end.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
 pub struct TakeEnd {
@@ -105,6 +126,8 @@ pub struct Take {
     pub events: Vec<TimedMessage>,
     /// What it says about itself, if leadsman made it.
     pub head: Option<TakeHead>,
+    /// What it says about its start.
+    pub start: TakeStart,
     /// What it says about its end, if it came to one.
     pub end: Option<TakeEnd>,
     /// Where times were in doubt, in file time, in the order in which it was noticed.
@@ -136,7 +159,11 @@ impl Take {
         let end = file
             .tagged(END_TAG)
             .and_then(|json| serde_json::from_str(json).ok());
+        let start = file
+            .tagged(START_TAG)
+            .and_then(|json| serde_json::from_str(json).ok());
         Take {
+            start: start.unwrap_or_default(),
             events: file.messages(),
             head,
             end,

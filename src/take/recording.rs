@@ -133,6 +133,11 @@ impl Recording {
         }
     }
 
+    /// Before the first event: bar 1 beat 1 falls here in stream time.
+    pub fn place(&mut self, origin: Nanos) {
+        self.origin = origin;
+    }
+
     /// Judges an event of the stream and returns it as the file has it.
     pub fn hear(&mut self, event: TimedMessage) -> TimedMessage {
         let in_file = self

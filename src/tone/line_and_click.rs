@@ -1,7 +1,7 @@
 //! The line and its click in one stream.
 
 use super::{Tone, limited};
-use crate::click::{ClickRenderer, ClickTrack, Level, Render};
+use crate::click::{ClickRenderer, ClickSound, ClickTrack, Level, Render, Stereo};
 use crate::expected::Expected;
 use crate::units::Nanos;
 use std::sync::Arc;
@@ -9,13 +9,39 @@ use std::sync::Arc;
 /// After the line's end the last sound dies away.
 const TAIL: Nanos = Nanos::from_ms(100);
 
-/// Plays the line with the click. `level` is the peak of an accented click, and of an accented note.
+/// What sounds of a line and its click.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Mix {
+    /// The click.
+    pub click: ClickSound,
+    /// The peak of an accented note of the line; absent: the click sounds alone.
+    pub line: Option<Level>,
+}
+
+impl From<ClickSound> for Mix {
+    /// The click alone.
+    fn from(click: ClickSound) -> Mix {
+        Mix { click, line: None }
+    }
+}
+
+impl From<Level> for Mix {
+    /// The line and the click, equally loud.
+    fn from(level: Level) -> Mix {
+        Mix {
+            click: level.into(),
+            line: Some(level),
+        }
+    }
+}
+
+/// Plays the line with the click.
 #[derive(Clone, Debug)]
 pub struct LineAndClick {
     expected: Arc<Expected>,
     clicks: ClickTrack,
     lead: Nanos,
-    level: Level,
+    mix: Mix,
     click: ClickRenderer,
     tone: Option<Tone>,
 }
@@ -26,21 +52,23 @@ impl LineAndClick {
         expected: Arc<Expected>,
         clicks: ClickTrack,
         silence: Nanos,
-        level: Level,
+        mix: impl Into<Mix>,
     ) -> LineAndClick {
+        let mix = mix.into();
         // The click's lead is to the first click; without a count-in a pickup's notes may be before that.
         let first_note = expected
             .notes
             .first()
+            .filter(|_| mix.line.is_some())
             .map_or(Nanos::ZERO, |note| note.onset);
         let first_click = clicks.start().min(Nanos::ZERO);
         let lead = silence + (first_click - first_note).max(Nanos::ZERO);
         LineAndClick {
-            click: ClickRenderer::new(clicks.clone(), lead, level),
+            click: ClickRenderer::new(clicks.clone(), lead, mix.click),
             expected,
             clicks,
             lead,
-            level,
+            mix,
             tone: None,
         }
     }
@@ -48,6 +76,11 @@ impl LineAndClick {
     /// Bar 1 beat 1 in stream time, within half a frame.
     pub fn bar_1(&self) -> Nanos {
         self.lead - self.clicks.start().min(Nanos::ZERO)
+    }
+
+    /// The frame of bar 1 beat 1.
+    pub fn origin_frame(&self, sample_rate: u32) -> u64 {
+        self.clicks.origin_frame(self.lead, sample_rate)
     }
 
     /// When all is over, in stream time.
@@ -59,16 +92,20 @@ impl LineAndClick {
 impl Render for LineAndClick {
     fn prepare(&mut self, sample_rate: u32) {
         self.click.prepare(sample_rate);
-        let origin = self.clicks.origin_frame(self.lead, sample_rate);
-        self.tone = Some(Tone::new(&self.expected, origin, sample_rate, self.level));
+        let origin = self.origin_frame(sample_rate);
+        let tone = |level| Tone::new(&self.expected, origin, sample_rate, level);
+        self.tone = self.mix.line.map(tone);
     }
 
-    fn render(&mut self, first_frame: u64, out: &mut [f32]) {
-        self.click.render(first_frame, out);
-        if let Some(tone) = &mut self.tone {
-            tone.mix(first_frame, out);
-        }
-        for sample in out {
+    fn render(&mut self, first_frame: u64, mut out: Stereo<'_>) {
+        out.fill_both(|both| {
+            both.fill(0.0);
+            if let Some(tone) = &mut self.tone {
+                tone.mix(first_frame, both);
+            }
+        });
+        self.click.mix(first_frame, out.lend());
+        for sample in out.left.iter_mut().chain(out.right) {
             *sample = limited(*sample);
         }
     }

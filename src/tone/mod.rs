@@ -19,6 +19,6 @@ mod score;
 mod voice;
 
 pub use limit::limited;
-pub use line_and_click::LineAndClick;
+pub use line_and_click::{LineAndClick, Mix};
 pub use recipe::Touch;
 pub use renderer::Tone;

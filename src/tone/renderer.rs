@@ -12,7 +12,8 @@ use crate::expected::Expected;
 #[derive(Clone, Debug)]
 pub struct Tone {
     score: Score,
-    next: usize,
+    /// The next strike, once a block was asked for.
+    next: Option<usize>,
     voices: Vec<Voice>,
 }
 
@@ -29,20 +30,20 @@ impl Tone {
         let score = Score::new(expected, layout);
         Tone {
             voices: vec![Voice::new(&score.recipes, release); score.voices],
-            next: 0,
+            next: None,
             score,
         }
     }
 
     /// Adds the notes to `out`, a block of any length whose first sample is frame `first_frame`.
     ///
-    /// Blocks follow each other. Where frames are left out, a note that should have begun in them begins at once, if it
+    /// What should have begun before the first block is left out. Blocks follow each other. Where frames are left out, a note that should have begun in them begins at once, if it
     /// is not over yet. Never allocates, locks, logs or waits.
     pub fn mix(&mut self, first_frame: u64, out: &mut [f32]) {
         let (mut now, mut rest) = (first_frame, out);
         while !rest.is_empty() {
-            self.strike_until(now);
-            let next = self.score.strikes.get(self.next);
+            let next = self.strike_until(now);
+            let next = self.score.strikes.get(next);
             let length = next.map_or(rest.len(), |strike| {
                 usize::try_from(strike.frame - now).map_or(rest.len(), |gap| gap.min(rest.len()))
             });
@@ -54,9 +55,13 @@ impl Tone {
         }
     }
 
-    /// Strikes what is due at frame `now`.
-    fn strike_until(&mut self, now: u64) {
-        while let Some(strike) = self.score.strikes.get(self.next) {
+    /// Strikes what is due at frame `now`, and says which strike is the next.
+    fn strike_until(&mut self, now: u64) -> usize {
+        let strikes = &self.score.strikes;
+        let mut next = self
+            .next
+            .unwrap_or_else(|| strikes.partition_point(|strike| strike.frame < now));
+        while let Some(strike) = strikes.get(next) {
             if strike.frame > now {
                 break;
             }
@@ -64,7 +69,9 @@ impl Tone {
                 let voice = &mut self.voices[strike.voice];
                 voice.strike(&self.score.recipes, strike.recipe, strike.end);
             }
-            self.next += 1;
+            next += 1;
         }
+        self.next = Some(next);
+        next
     }
 }

@@ -20,7 +20,7 @@ use crate::played::TimedMessage;
 use crate::units::Nanos;
 use ::jack::{AsyncClient, AudioOut, Client, ClientOptions, MidiIn};
 use cord::Cord;
-use process::{Gap, Process, Shared, Watch};
+use process::{Ears, Gap, Outputs, Process, Shared, Watch};
 use std::sync::Arc;
 use std::time::{Duration, Instant};
 
@@ -56,6 +56,13 @@ pub struct JackSession {
     suspect_until: Option<Instant>,
 }
 
+/// The full names of our own ports.
+struct Names {
+    left: String,
+    right: String,
+    notes: String,
+}
+
 /// When the stream was last seen to move on.
 struct Progress {
     heard: i64,
@@ -68,23 +75,34 @@ impl JackSession {
         let client = connect_to_server()?;
         let source = graph::midi_source(&client, &config.midi)?;
         let sinks = graph::audio_sinks(&client, config.audio.as_deref())?;
-        let click = client
-            .register_port("click", AudioOut::default())
-            .map_err(refused)?;
+        let output = |name| {
+            let port = client.register_port(name, AudioOut::default());
+            port.map_err(refused)
+        };
+        let outputs = Outputs {
+            left: output("left")?,
+            right: output("right")?,
+            ears: if sinks.len() == 1 {
+                Ears::One
+            } else {
+                Ears::Two
+            },
+        };
         let notes = client
             .register_port("notes", MidiIn::default())
             .map_err(refused)?;
-        let names = (
-            click.name().map_err(refused)?,
-            notes.name().map_err(refused)?,
-        );
+        let names = Names {
+            left: outputs.left.name().map_err(refused)?,
+            right: outputs.right.name().map_err(refused)?,
+            notes: notes.name().map_err(refused)?,
+        };
         let sample_rate = client.sample_rate();
         render.prepare(sample_rate);
 
         let shared = Arc::new(Shared::default());
         let (intake, events) = Intake::new();
         let (sender, gaps) = ring(GAPS);
-        let process = Process::new(click, notes, render, intake, Arc::clone(&shared), sender);
+        let process = Process::new(outputs, notes, render, intake, Arc::clone(&shared), sender);
         let has_cable = source
             .as_deref()
             .is_some_and(|name| graph::is_physical(&client, name));
@@ -95,7 +113,8 @@ impl JackSession {
         shared.start();
         let client = Arc::new(client);
         let patience = config.patience.unwrap_or(AWAY);
-        let cord = source.map(|source| Cord::new(Arc::clone(&client), source, names.1, patience));
+        let cord =
+            source.map(|source| Cord::new(Arc::clone(&client), source, names.notes, patience));
         let mut session = JackSession {
             client,
             shared,
@@ -272,8 +291,10 @@ impl Session for JackSession {
         self.notice_glitches(before, heard);
         self.check(heard)?;
         self.mind_the_cord(heard, sink)?;
+        let watermark = self.order.promise(time_of(heard, self.sample_rate));
         Ok(Poll {
-            watermark: self.order.promise(time_of(heard, self.sample_rate)),
+            watermark,
+            now: watermark,
             counters: Counters {
                 xruns: self.xruns,
                 overflows: self.overflows,
@@ -286,6 +307,11 @@ impl Session for JackSession {
 
     fn input(&self) -> Input {
         self.cord.as_ref().map_or(Input::Here, Cord::input)
+    }
+
+    fn output_delay(&self) -> Option<Nanos> {
+        self.sinks.first()?;
+        Some(time_of(i64::from(self.shared.playback()), self.sample_rate))
     }
 
     fn has_port(&self) -> bool {
@@ -326,19 +352,23 @@ fn connect_to_server() -> Result<Client, OpenError> {
     }
 }
 
+/// Connects the player's port, and the sinks by turns to the left ear and to the right one.
 fn connect(
     client: &Client,
-    (click, notes): &(String, String),
+    own: &Names,
     source: Option<&str>,
     sinks: &[String],
 ) -> Result<(), OpenError> {
     if let Some(source) = source {
         client
-            .connect_ports_by_name(source, notes)
+            .connect_ports_by_name(source, &own.notes)
             .map_err(refused)?;
     }
-    for sink in sinks {
-        client.connect_ports_by_name(click, sink).map_err(refused)?;
+    for (sink, ear) in sinks
+        .iter()
+        .zip([&own.left, &own.right].into_iter().cycle())
+    {
+        client.connect_ports_by_name(ear, sink).map_err(refused)?;
     }
     Ok(())
 }

@@ -3,12 +3,13 @@
 use crate::backend::Render;
 use crate::backend::intake::Intake;
 use crate::backend::ring::RingSender;
+use crate::click::Stereo;
 use jack::{
     AudioOut, Client, ClientStatus, Control, LatencyType, MidiIn, NotificationHandler, Port,
     PortId, ProcessHandler, ProcessScope,
 };
 use std::sync::Arc;
-use std::sync::atomic::{AtomicBool, AtomicI64, AtomicU64, Ordering};
+use std::sync::atomic::{AtomicBool, AtomicI64, AtomicU32, AtomicU64, Ordering};
 
 /// What the callbacks tell the judging thread besides events.
 #[derive(Debug)]
@@ -18,6 +19,7 @@ pub struct Shared {
     ports_left: AtomicBool,
     xruns: AtomicU64,
     heard: AtomicI64,
+    playback: AtomicU32,
 }
 
 const NOT_YET: i64 = i64::MIN;
@@ -30,6 +32,7 @@ impl Default for Shared {
             ports_left: AtomicBool::new(false),
             xruns: AtomicU64::new(0),
             heard: AtomicI64::new(NOT_YET),
+            playback: AtomicU32::new(0),
         }
     }
 }
@@ -43,6 +46,11 @@ impl Shared {
     /// The stream frame before which no event can come any more, once a block has run.
     pub fn heard(&self) -> Option<i64> {
         Some(self.heard.load(Ordering::Acquire)).filter(|frame| *frame != NOT_YET)
+    }
+
+    /// Frames from us to the ear, as of the last block.
+    pub fn playback(&self) -> u32 {
+        self.playback.load(Ordering::Relaxed)
     }
 
     /// Whether the server has let go of us.
@@ -61,15 +69,35 @@ impl Shared {
     }
 }
 
+/// What the two audio ports carry.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Ears {
+    /// An ear each.
+    Two,
+    /// The mean on the left port, which is the only one connected: there is but one sink.
+    One,
+}
+
+/// The audio ports, and what they carry.
+pub struct Outputs {
+    /// The left ear's.
+    pub left: Port<AudioOut>,
+    /// The right ear's.
+    pub right: Port<AudioOut>,
+    /// What they carry.
+    pub ears: Ears,
+}
+
 /// The process callback's state.
 pub struct Process {
-    click: Port<AudioOut>,
+    outputs: Outputs,
     notes: Port<MidiIn>,
     cycle: Cycle,
 }
 
 /// What the process callback does, its ports aside.
 struct Cycle {
+    ears: Ears,
     render: Box<dyn Render>,
     intake: Intake<i64>,
     shared: Arc<Shared>,
@@ -122,7 +150,7 @@ impl Position {
 impl Process {
     /// A process that plays silence and takes nothing until [`Shared::start`].
     pub fn new(
-        click: Port<AudioOut>,
+        outputs: Outputs,
         notes: Port<MidiIn>,
         render: Box<dyn Render>,
         intake: Intake<i64>,
@@ -130,15 +158,16 @@ impl Process {
         gaps: RingSender<Gap>,
     ) -> Process {
         Process {
-            click,
             notes,
             cycle: Cycle {
+                ears: outputs.ears,
                 render,
                 intake,
                 shared,
                 position: None,
                 gaps,
             },
+            outputs,
         }
     }
 }
@@ -149,19 +178,22 @@ impl Cycle {
         &mut self,
         moment: Moment,
         events: impl Iterator<Item = (u32, &'a [u8])>,
-        out: &mut [f32],
+        mut out: Stereo<'_>,
     ) {
         if !self.shared.started.load(Ordering::Acquire) {
-            out.fill(0.0);
+            out.silence();
             return;
         }
-        let frames = out.len() as u32;
+        let frames = out.frames() as u32;
         let position = self.advance(moment.jack, frames);
         let block = position.stream as i64 - moment.latency;
         for (at, bytes) in events {
             self.intake.receive(block + i64::from(at), bytes);
         }
-        self.render.render(position.stream, out);
+        self.render.render(position.stream, out.lend());
+        if self.ears == Ears::One {
+            out.mean_into_left();
+        }
         let end = block + i64::from(frames);
         if position.left_out > 0 {
             // A full ring: the judging thread has not looked for seconds, and the take has worse troubles.
@@ -191,7 +223,9 @@ impl ProcessHandler for Process {
     fn process(&mut self, _: &Client, scope: &ProcessScope) -> Control {
         // As the graph stands now; a reading costs no lock.
         let (_, capture) = self.notes.get_latency_range(LatencyType::Capture);
-        let (_, playback) = self.click.get_latency_range(LatencyType::Playback);
+        let (_, playback) = self.outputs.left.get_latency_range(LatencyType::Playback);
+        let shared = &self.cycle.shared;
+        shared.playback.store(playback, Ordering::Relaxed);
         let moment = Moment {
             jack: scope.last_frame_time(),
             latency: i64::from(capture) + i64::from(playback),
@@ -200,8 +234,9 @@ impl ProcessHandler for Process {
             .notes
             .iter(scope)
             .map(|event| (event.time, event.bytes));
-        self.cycle
-            .run(moment, events, self.click.as_mut_slice(scope));
+        let Outputs { left, right, .. } = &mut self.outputs;
+        let out = Stereo::new(left.as_mut_slice(scope), right.as_mut_slice(scope));
+        self.cycle.run(moment, events, out);
         Control::Continue
     }
 }
@@ -273,6 +308,7 @@ mod tests {
         let (gaps, mut gaps_seen) = crate::backend::ring::ring(8);
         let shared = Arc::new(Shared::default());
         let mut cycle = Cycle {
+            ears: Ears::One,
             render: Box::new(crate::click::Silence),
             intake,
             shared: Arc::clone(&shared),
@@ -289,7 +325,7 @@ mod tests {
             (10, &[0xE0, 0, 64]),
             (63, &[0xB0, 123, 0]),
         ];
-        let mut out = [1.0; 64];
+        let (mut left, mut right) = ([1.0; 64], [1.0; 64]);
         let mut heard = 0;
         assert_no_alloc::assert_no_alloc(|| {
             let mut run = |block: u32| {
@@ -297,7 +333,8 @@ mod tests {
                     jack: (u32::MAX - 1000).wrapping_add(64 * block),
                     latency: 320,
                 };
-                cycle.run(moment, messages.into_iter(), &mut out);
+                let out = Stereo::new(&mut left, &mut right);
+                cycle.run(moment, messages.into_iter(), out);
             };
             run(0);
             shared.start();
@@ -318,7 +355,7 @@ mod tests {
         };
         assert_eq!(gaps_seen.receive(), Some(gap));
         assert!(events.overflows() > 0);
-        assert_eq!(out, [0.0; 64]);
+        assert_eq!((left, right), ([0.0; 64], [0.0; 64]));
     }
 
     #[test]

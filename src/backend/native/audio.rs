@@ -4,6 +4,7 @@ use super::host_now;
 use super::stage::{Lent, Outputs, Stage, StageState};
 use crate::backend::ring::{RingReceiver, RingSender, ring};
 use crate::backend::{Config, OpenError, Render, port_choice};
+use crate::click::Stereo;
 use crate::clock::frames::frame_at;
 use crate::units::Nanos;
 use cpal::traits::{DeviceTrait, HostTrait, StreamTrait};
@@ -102,7 +103,8 @@ impl AudioOutput {
         let sample_rate = supported.sample_rate();
         let voice = Voice {
             render,
-            mono: vec![0.0; PIECE],
+            left: vec![0.0; PIECE],
+            right: vec![0.0; PIECE],
             channels: usize::from(supported.channels()).max(1),
             next_frame: 0,
             called: (host_now(epoch), 0),
@@ -212,7 +214,8 @@ impl Outputs for System {
 /// The audio callback's state.
 struct Voice {
     render: Box<dyn Render>,
-    mono: Vec<f32>,
+    left: Vec<f32>,
+    right: Vec<f32>,
     channels: usize,
     next_frame: u64,
     /// When the last block was asked for, in host time, and its first frame.
@@ -230,7 +233,8 @@ impl Voice {
         self.next_frame = self.next_frame.max(frame + passed);
     }
 
-    /// The audio callback: the same mono block to every channel. Real-time safe.
+    /// The audio callback: the left ear's block to every odd channel (the first, the third), the right ear's to every even
+    /// one; the mean of both to the only one. Real-time safe.
     fn play<T: FromSample<f32> + Copy>(&mut self, out: &mut [T], delay: Duration) {
         let called = host_now(self.epoch);
         self.called = (called, self.next_frame);
@@ -243,12 +247,20 @@ impl Voice {
             called,
             heard: called + delay,
         });
-        for piece in out.chunks_mut(self.mono.len() * self.channels) {
-            let mono = &mut self.mono[..piece.len() / self.channels];
-            self.render.render(self.next_frame, mono);
-            self.next_frame += mono.len() as u64;
-            for (frame, &sample) in piece.chunks_exact_mut(self.channels).zip(&*mono) {
-                frame.fill(T::from_sample_(sample));
+        for piece in out.chunks_mut(self.left.len() * self.channels) {
+            let length = piece.len() / self.channels;
+            let mut block = Stereo::new(&mut self.left[..length], &mut self.right[..length]);
+            self.render.render(self.next_frame, block.lend());
+            self.next_frame += length as u64;
+            if self.channels == 1 {
+                block.mean_into_left();
+            }
+            let samples = block.left.iter().zip(&*block.right);
+            for (frame, (&left, &right)) in piece.chunks_exact_mut(self.channels).zip(samples) {
+                for pair in frame.chunks_mut(2) {
+                    pair[0] = T::from_sample_(left);
+                    pair[1..].fill(T::from_sample_(right));
+                }
             }
         }
         self.shared.is_running.store(true, Ordering::Release);
@@ -358,24 +370,33 @@ fn devices() -> Vec<Device> {
 mod tests {
     use super::*;
 
-    /// Every sample is the number of its frame.
-    struct Count;
+    /// Every sample of the left channel is the number of its frame.
+    struct Count {
+        /// The right channel against the left.
+        right: f32,
+    }
 
     impl Render for Count {
         fn prepare(&mut self, _sample_rate: u32) {}
 
-        fn render(&mut self, first_frame: u64, out: &mut [f32]) {
-            for (frame, sample) in (first_frame..).zip(out) {
-                *sample = frame as f32;
-            }
+        fn render(&mut self, first_frame: u64, mut out: Stereo<'_>) {
+            out.fill_both(|both| {
+                for (frame, sample) in (first_frame..).zip(both) {
+                    *sample = frame as f32;
+                }
+            });
+            out.right
+                .iter_mut()
+                .for_each(|sample| *sample *= self.right);
         }
     }
 
     fn voice(piece: usize, channels: usize) -> (Voice, RingReceiver<Block>) {
         let (sender, blocks) = ring(BLOCKS);
         let voice = Voice {
-            render: Box::new(Count),
-            mono: vec![0.0; piece],
+            render: Box::new(Count { right: 1.0 }),
+            left: vec![0.0; piece],
+            right: vec![0.0; piece],
             channels,
             next_frame: 0,
             called: (Nanos::ZERO, 0),
@@ -423,6 +444,24 @@ mod tests {
                 .all(|block| block.heard - block.called == Nanos::from_ms(7))
         );
         assert!(shared.is_running.load(Ordering::Acquire));
+    }
+
+    #[test]
+    fn odd_channels_are_the_left_ear_even_ones_the_right_and_a_single_one_the_mean() {
+        let sound = |channels: usize| {
+            let (mut voice, _blocks) = voice(PIECE, channels);
+            voice.render = Box::new(Count { right: 3.0 });
+            let mut out = vec![f64::NAN; 3 * channels];
+            voice.play(&mut out, Duration::ZERO);
+            out
+        };
+        assert_eq!(sound(1), [0.0, 2.0, 4.0]);
+        assert_eq!(sound(2), [0.0, 0.0, 1.0, 3.0, 2.0, 6.0]);
+        let four: Vec<f64> = (0..3)
+            .flat_map(|n| [n, 3 * n, n, 3 * n])
+            .map(f64::from)
+            .collect();
+        assert_eq!(sound(4), four);
     }
 
     #[test]

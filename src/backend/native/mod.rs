@@ -31,6 +31,7 @@ pub struct NativeSession {
     epoch: Instant,
     timebase: Timebase,
     last_block: Nanos,
+    output_delay: Option<Nanos>,
     overflows: u64,
 }
 
@@ -47,6 +48,7 @@ impl NativeSession {
             midi,
             epoch,
             last_block: host_now(epoch),
+            output_delay: None,
             overflows: 0,
         };
         session.drop_early_events();
@@ -68,6 +70,7 @@ impl NativeSession {
         while let Some(block) = self.audio.blocks().receive() {
             self.timebase.block(block.frame, block.frames, block.heard);
             self.last_block = block.called;
+            self.output_delay = Some(block.heard - block.called);
         }
     }
 
@@ -148,8 +151,10 @@ impl Session for NativeSession {
         self.notice_overflow(now);
         self.check(now)?;
         self.mind_the_input(now, sink)?;
+        let watermark = self.timebase.promise(now);
         Ok(Poll {
-            watermark: self.timebase.promise(now),
+            watermark,
+            now: self.timebase.heard(now).max(watermark),
             counters: self.counters(),
             residual: self.timebase.residual(),
             glitch: self.timebase.take_glitch(),
@@ -158,6 +163,10 @@ impl Session for NativeSession {
 
     fn input(&self) -> Input {
         self.midi.as_ref().map_or(Input::Here, MidiIn::input)
+    }
+
+    fn output_delay(&self) -> Option<Nanos> {
+        self.output_delay
     }
 
     fn has_port(&self) -> bool {
