@@ -1,7 +1,7 @@
 //! `leadsman listen`: how the line should sound, over the click or into a file.
 
 use super::live_take::LiveTake;
-use super::quiet::quietly;
+use crate::quiet::quietly;
 use super::shared;
 use super::{Failure, Outcome};
 use crate::backend::{Backend, Config, MidiChoice, Session};

@@ -19,7 +19,6 @@ pub mod new_line;
 pub mod options;
 pub mod play;
 pub mod ports;
-mod quiet;
 pub mod rejudge;
 mod shared;
 pub mod show;

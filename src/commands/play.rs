@@ -2,7 +2,7 @@
 
 use super::keeping::{InLogbook, Keeping};
 use super::live_take::LiveTake;
-use super::quiet::quietly;
+use crate::quiet::quietly;
 use super::shared;
 use super::{Failure, Outcome};
 use crate::backend::scripted::ScriptedSession;

@@ -1,7 +1,7 @@
 //! `leadsman ports`: what could be connected.
 
 use super::Outcome;
-use super::quiet::quietly;
+use crate::quiet::quietly;
 use crate::backend::{Backend, Ports};
 use crate::cli::PortsArgs;
 use std::io::{self, Write};

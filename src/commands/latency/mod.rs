@@ -4,7 +4,7 @@ mod kept;
 mod measure;
 mod tap;
 
-use super::quiet::quietly;
+use crate::quiet::quietly;
 use super::shared;
 use super::{Failure, Outcome};
 use crate::backend::{Backend, Config, Connected, Render, Session};
