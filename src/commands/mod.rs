@@ -1,8 +1,8 @@
 //! One function per command: it reads, calls the pure parts, and prints.
 
 pub mod check;
-pub mod compare;
 pub mod colour;
+pub mod compare;
 pub mod completions;
 pub mod demo;
 pub mod excerpting;
@@ -27,7 +27,6 @@ pub mod play;
 pub mod ports;
 pub mod progress;
 mod progress_bar;
-mod quiet;
 pub mod reference;
 pub mod rejudge;
 pub mod report;

@@ -133,6 +133,7 @@ fn page(args: &ShowArgs, head: &[String], shown: Shown<'_>) -> Result<String, Fa
         passes: shown.passes,
         bars: shown.bars,
         without: args.without.iter().map(|row| row.kind()).collect(),
+        room: 0,
     };
     let source = Source {
         line: shown.line,

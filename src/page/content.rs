@@ -7,6 +7,7 @@ use crate::expected::{ExpectedBar, ExpectedNote};
 use crate::line::bar_range::BarRange;
 use crate::line::{Gate, Stroke};
 use crate::units::Ticks;
+use std::cmp::Reverse;
 use std::collections::BTreeSet;
 use std::ops::Range;
 
@@ -60,6 +61,7 @@ pub(super) fn contents(source: Source<'_>, layout: &Layout) -> Vec<Content> {
     writer.rests(from..writer.line_end());
     writer.chords();
     writer.counts();
+    writer.room(layout.room);
     let Writer { mut bars, .. } = writer;
     bars.truncate(bars_heard(source, bars.len()));
     bars.retain(|content| {
@@ -221,6 +223,28 @@ impl<'a> Writer<'a> {
         ];
         let held = all.into_iter().filter(|(holds, _)| *holds);
         held.map(|(_, sign)| sign).collect()
+    }
+
+    /// What is free for each group of notes.
+    fn room(&mut self, characters: usize) {
+        if characters == 0 {
+            return;
+        }
+        let mut first = 0;
+        for group in self
+            .source
+            .expected
+            .notes
+            .chunk_by(|a, b| a.group == b.group)
+        {
+            self.bars[group[0].bar as usize].marks.push(Mark {
+                at: group[0].at,
+                row: RowKind::Ms(Reverse(0)),
+                text: " ".repeat(characters),
+                note: Some(first),
+            });
+            first += group.len() as u32;
+        }
     }
 
     fn chords(&mut self) {

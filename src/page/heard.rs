@@ -38,7 +38,7 @@ impl<'a> Heard<'a> {
             });
         };
         for (reading, lower) in readings.iter().zip(0..) {
-            let (text, sign) = self.offset(reading);
+            let (text, sign) = offset(self.expected, reading);
             add(RowKind::Ms(Reverse(lower)), text, reading.note);
             signs.extend(sign);
         }
@@ -53,20 +53,6 @@ impl<'a> Heard<'a> {
             add(RowKind::Moved, text, first as u32);
         }
         (marks, signs)
-    }
-
-    /// The offset, without what the whole phrase is away by.
-    fn offset(&self, reading: &Reading) -> (String, Option<Sign>) {
-        let sign = match &reading.partner {
-            Some(partner) if partner.timing != Timing::Unjudged => {
-                return (signed_ms(partner.off_grid), None);
-            }
-            Some(_) => Sign::Unjudged,
-            None if reading.is_unheard => Sign::Unjudged,
-            None if is_missed(self.expected, reading) => Sign::Missed,
-            None => Sign::LeftOut,
-        };
-        (sign.shape().into(), Some(sign))
     }
 
     /// What was played where it is not what is written.
@@ -91,6 +77,20 @@ impl<'a> Heard<'a> {
             _ => Some(words::displacement(now, beat)),
         }
     }
+}
+
+/// A note's offset, without what the whole phrase is away by; or the sign that stands for it.
+pub(crate) fn offset(expected: &Expected, reading: &Reading) -> (String, Option<Sign>) {
+    let sign = match &reading.partner {
+        Some(partner) if partner.timing != Timing::Unjudged => {
+            return (signed_ms(partner.off_grid), None);
+        }
+        Some(_) => Sign::Unjudged,
+        None if reading.is_unheard => Sign::Unjudged,
+        None if is_missed(expected, reading) => Sign::Missed,
+        None => Sign::LeftOut,
+    };
+    (sign.shape().into(), Some(sign))
 }
 
 /// The name of another key in the place of a note, as its section's key spells it.

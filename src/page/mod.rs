@@ -17,7 +17,7 @@ mod tablature;
 pub mod text;
 
 pub(crate) use content::bars_heard;
-pub(crate) use heard::Heard;
+pub(crate) use heard::{Heard, offset};
 pub use sign::Sign;
 
 use crate::expected::Expected;
@@ -25,6 +25,8 @@ use crate::fingering::Fingering;
 use crate::judge::Judgement;
 use crate::line::Line;
 use crate::line::bar_range::BarRange;
+use crate::units::Ticks;
+use spacing::Scale;
 use std::cmp::Reverse;
 use std::collections::BTreeSet;
 use std::ops::Range;
@@ -62,6 +64,8 @@ pub struct Layout {
     pub bars: Option<BarRange>,
     /// Rows that are left out.
     pub without: BTreeSet<RowKind>,
+    /// Characters kept free under each note, in a row of [`RowKind::Ms`], for what is drawn there later; 0 for none.
+    pub room: usize,
 }
 
 /// A line laid out.
@@ -93,6 +97,8 @@ pub struct System {
     pub heading: Option<String>,
     /// Characters that the labels take, the space after them included.
     pub label_width: usize,
+    /// Characters that a quarter note takes.
+    pub quarter: usize,
     /// Its bars, or what of a bar fits.
     pub spans: Vec<Span>,
     /// Its rows from top to bottom; those that would be empty are not there.
@@ -106,6 +112,8 @@ pub struct Span {
     pub bar: u32,
     /// From its first character, which is the bar line where it begins the bar, to the one after its last.
     pub columns: Range<usize>,
+    /// What it has of the bar, as written positions there.
+    pub at: Range<Ticks>,
     /// Whether it begins with the bar's beginning.
     pub begins: bool,
     /// Whether it ends with the bar's end, so that a bar line follows.
@@ -132,6 +140,10 @@ pub struct Cell {
     pub column: usize,
     /// Its characters.
     pub text: String,
+    /// Index into [`Expected::bars`].
+    pub bar: u32,
+    /// Its written position there.
+    pub at: Ticks,
     /// Index of the expected note that it tells about; of several struck together the lowest, except on strings.
     pub note: Option<u32>,
 }
@@ -161,6 +173,15 @@ pub enum RowKind {
     Played,
     /// Signed offsets in ms, by how many of the notes struck together are lower: the upper ones come first.
     Ms(Reverse<u8>),
+}
+
+impl System {
+    /// The column of a written position of the bar that a span of this system has, to the nearest character.
+    pub fn column(&self, span: &Span, at: Ticks) -> usize {
+        let lead = spacing::lead(span.begins);
+        let into = Scale(self.quarter).column(span.at.start, at.clamp(span.at.start, span.at.end));
+        (span.columns.start + lead + into).min(span.columns.end)
+    }
 }
 
 impl Page {

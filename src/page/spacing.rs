@@ -81,7 +81,7 @@ impl<'a> Piece<'a> {
 
     /// Characters before its first position: the bar line and one more, or that one.
     pub(super) fn lead(&self) -> usize {
-        if self.begins() { 2 } else { 1 }
+        lead(self.begins())
     }
 
     /// Characters that it takes.
@@ -94,6 +94,11 @@ impl<'a> Piece<'a> {
             scale.column(self.from, gap.to) - scale.column(self.from, gap.from) >= gap.characters
         })
     }
+}
+
+/// See [`Piece::lead`].
+pub(super) fn lead(begins: bool) -> usize {
+    if begins { 2 } else { 1 }
 }
 
 /// Whether pieces fit side by side at a scale, each word beside the next.

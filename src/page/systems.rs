@@ -124,6 +124,7 @@ impl Draft<'_> {
             spans.push(Span {
                 bar: piece.content.bar,
                 columns: column..column + width,
+                at: piece.from..piece.to,
                 begins: piece.begins(),
                 ends: piece.ends,
             });
@@ -144,6 +145,7 @@ impl Draft<'_> {
         System {
             heading: self.heading.clone(),
             label_width: labels.width,
+            quarter: self.scale.0,
             rows: rows.collect(),
             spans,
         }
@@ -164,6 +166,8 @@ impl Draft<'_> {
                 cells.push(Cell {
                     column: at(mark.at),
                     text: cut(&mark.text, next - at(mark.at)),
+                    bar: piece.content.bar,
+                    at: mark.at,
                     note: mark.note,
                 });
             }

@@ -17,21 +17,21 @@ pub enum Charset {
 }
 
 impl Charset {
-    fn string(self) -> char {
+    pub(crate) fn string(self) -> char {
         match self {
             Charset::Unicode => '─',
             Charset::Ascii => '-',
         }
     }
 
-    fn held(self) -> char {
+    pub(crate) fn held(self) -> char {
         match self {
             Charset::Unicode => '═',
             Charset::Ascii => '=',
         }
     }
 
-    fn bar_line(self) -> char {
+    pub(crate) fn bar_line(self) -> char {
         match self {
             Charset::Unicode => '│',
             Charset::Ascii => '|',
@@ -39,7 +39,7 @@ impl Charset {
     }
 
     /// Text as the terminal can show it, in one line.
-    fn plain(self, text: &str) -> String {
+    pub(crate) fn plain(self, text: &str) -> String {
         let shown = text.chars().map(|c| match c {
             c if c.is_control() => ' ',
             c if c.is_ascii() || c == UNBROKEN || self == Charset::Unicode => c,

@@ -19,6 +19,7 @@ pub fn layout(width: usize, passes: Passes) -> Layout {
         passes,
         bars: None,
         without: Default::default(),
+        room: 0,
     }
 }
 

@@ -1,0 +1,123 @@
+//! The rows that are always at the same place: two above the music, one below.
+
+use super::canvas::Canvas;
+use super::look::Ink;
+use super::view::{Over, State, Turn, View};
+use crate::backend::Input;
+use crate::click::Pattern;
+use crate::expected::tempo_map::Speed;
+use crate::units::shortest;
+
+/// How many they are.
+pub(super) const ROWS: u16 = 3;
+/// The first row of what is between.
+pub(super) const BODY: u16 = 2;
+
+/// Draws them.
+pub(super) fn draw(canvas: &mut Canvas<'_>, view: &View) {
+    head(canvas, view);
+    announcement(canvas, view);
+    foot(canvas, view);
+}
+
+fn head(canvas: &mut Canvas<'_>, view: &View) {
+    let Some(index) = view.piece.bar_at(view.now) else {
+        canvas.text(0, 0, &view.piece.line().title, Ink::Strong);
+        return;
+    };
+    let bar = &view.piece.expected().bars[index];
+    let speed = match view.speed {
+        Speed::WRITTEN => String::new(),
+        speed => format!(" ({} %)", shortest(speed.percent())),
+    };
+    let right = format!("bar {} · {}{speed}", bar.number, view.piece.tempo(bar));
+    let section = view.piece.section(bar);
+    let left = format!("{} · {section}", view.piece.line().title);
+    let room = usize::from(canvas.width()).saturating_sub(right.chars().count() + 2);
+    // The title is known; where in it one is matters more.
+    let left = if left.chars().count() <= room {
+        left
+    } else {
+        section
+    };
+    let end = canvas.text(0, 0, &left, Ink::Strong);
+    canvas.text_right(end + 2, 0, &right, Ink::Strong);
+}
+
+/// What changes with the next bar, and what the click does.
+fn announcement(canvas: &mut Canvas<'_>, view: &View) {
+    let mut end = 0;
+    if view.input == Input::Away {
+        let text = " bass unplugged: plug it in, the take goes on ";
+        end = canvas.text(0, 1, text, Ink::Notice);
+    } else if let Some(text) = &view.announcement {
+        let text = format!(" {} {text} ", canvas.look.either("►", ">"));
+        end = canvas.text(0, 1, &text, Ink::Notice);
+    }
+    if let Some(text) = silence(view) {
+        let from = if end == 0 { 0 } else { end + 1 };
+        canvas.text_right(from, 1, &format!(" {text} "), Ink::Notice);
+    }
+}
+
+/// Whether the click is silent in this bar or the next.
+pub(super) fn silence(view: &View) -> Option<&'static str> {
+    let bars = &view.piece.expected().bars;
+    let index = view.piece.bar_at(view.now)?;
+    if view.state != State::Playing {
+        return None;
+    }
+    let next = bars.get(index + 1).is_some_and(|bar| bar.silent);
+    match (bars[index].silent, next) {
+        (true, true) => Some("no click: you keep the time"),
+        (true, false) => Some("no click: it is back in the next bar"),
+        (false, true) => Some("no click from the next bar"),
+        (false, false) => None,
+    }
+}
+
+/// Notices where there are any; else what is set up, as much of it as there is room for.
+fn foot(canvas: &mut Canvas<'_>, view: &View) {
+    let y = canvas.height() - 1;
+    let keys = match view.over {
+        Over::Learn { .. } => "Esc back",
+        _ => "? keys",
+    };
+    canvas.text_right(0, y, keys, Ink::Plain);
+    let room = usize::from(canvas.width()).saturating_sub(keys.len() + 2);
+    if !view.notices.is_empty() {
+        let text: String = view.notices.join(" · ").chars().take(room).collect();
+        canvas.text(0, y, &text, Ink::Notice);
+        return;
+    }
+    let bars = view.bars.map_or("all bars".into(), |bars| bars.to_string());
+    let bars = match view.turn {
+        Turn::Once => bars,
+        Turn::Over => format!("{bars} over and over"),
+    };
+    let set_up = [
+        Some(format!("take {}", view.take)),
+        Some(bars),
+        Some(click(view.click).into()),
+        view.level.clone(),
+        view.latency.clone(),
+    ];
+    let mut text = String::new();
+    for part in set_up.into_iter().flatten() {
+        let apart = if text.is_empty() { "" } else { " · " };
+        if text.chars().count() + apart.chars().count() + part.chars().count() <= room {
+            text += apart;
+            text += &part;
+        }
+    }
+    canvas.text(0, y, &text, Ink::Plain);
+}
+
+fn click(pattern: Pattern) -> &'static str {
+    match pattern {
+        Pattern::Beats => "click on every beat",
+        Pattern::TwoAndFour => "click on two and four",
+        Pattern::Bar => "click on one",
+        Pattern::Upbeats => "click between the beats",
+    }
+}

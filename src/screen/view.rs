@@ -1,0 +1,170 @@
+//! What is known now.
+
+use super::piece::Piece;
+use crate::backend::Input;
+use crate::click::Pattern;
+use crate::expected::tempo_map::Speed;
+use crate::judge::Reading;
+use crate::line::bar_range::BarRange;
+use crate::units::Nanos;
+use std::rc::Rc;
+
+/// All that a picture is drawn from: equal views give equal pictures.
+#[derive(Clone, Debug)]
+pub struct View {
+    /// What is played.
+    pub piece: Rc<Piece>,
+    /// The present, in line time; what the player hears now.
+    pub now: Nanos,
+    /// Where the player is.
+    pub state: State,
+    /// What was heard in this take.
+    pub heard: Heard,
+    /// What covers the music.
+    pub over: Over,
+    /// Which take this is, from 1.
+    pub take: u32,
+    /// At which speed it is played.
+    pub speed: Speed,
+    /// The bars that are practised; `None` for all of them.
+    pub bars: Option<BarRange>,
+    /// Whether the same bars come again and again.
+    pub turn: Turn,
+    /// Where the click sounds.
+    pub click: Pattern,
+    /// Whether the bass is there.
+    pub input: Input,
+    /// What changes with the next bar: `section B, quarter = 92, from the next bar`.
+    pub announcement: Option<String>,
+    /// What else is to be said, the latest last: `a rest would be good: 25 minutes played`.
+    pub notices: Vec<String>,
+    /// The sound's level, as it is to be printed: `click -18 dB`.
+    pub level: Option<String>,
+    /// What is known of the latency, as it is to be printed: `latency 5.8 ms`.
+    pub latency: Option<String>,
+}
+
+/// Where the player is.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub enum State {
+    /// The click counts in.
+    CountIn {
+        /// The beat that sounds now, from 1.
+        beat: u32,
+        /// The bar of the count-in, from 1.
+        bar: u32,
+        /// How many bars are counted in.
+        bars: u32,
+    },
+    /// The line starts with the player's first note.
+    Waiting,
+    /// A take is played.
+    Playing,
+    /// A take is over.
+    Between(Between),
+}
+
+/// What is said between two takes.
+#[derive(Clone, Debug, Default, PartialEq, Eq)]
+pub struct Between {
+    /// The one thing to work on, in one sentence.
+    pub work_on: String,
+    /// Whether it got better than in the take before.
+    pub compared: Option<String>,
+    /// What comes next: speed, bars, click.
+    pub next: String,
+}
+
+/// Whether the same bars come again.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Turn {
+    /// Once.
+    Once,
+    /// Again and again.
+    Over,
+}
+
+/// What covers the music.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub enum Over {
+    /// Nothing.
+    Nothing,
+    /// The keys and the signs; which page of them, from 0 (after the last one the first comes again).
+    Help(usize),
+    /// A foot switch is being learned.
+    Learn {
+        /// What for: `again`.
+        command: String,
+        /// What has come of it so far.
+        said: Option<String>,
+    },
+}
+
+/// What was heard in a take.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct Heard {
+    /// By index of the expected note, as they stand; `None` where nothing is known yet.
+    readings: Vec<Option<Reading>>,
+    /// When notes began that belong nowhere, in line time.
+    extra: Vec<Nanos>,
+}
+
+impl Heard {
+    /// A reading that is new or has changed.
+    pub fn reading(&mut self, reading: Reading) {
+        let index = reading.note as usize;
+        if self.readings.len() <= index {
+            self.readings.resize(index + 1, None);
+        }
+        self.readings[index] = Some(reading);
+    }
+
+    /// Nothing is known of a note any more: what was played for it belongs to another.
+    pub fn forget(&mut self, note: u32) {
+        if let Some(reading) = self.readings.get_mut(note as usize) {
+            *reading = None;
+        }
+    }
+
+    /// All notes that belong nowhere, as they stand.
+    pub fn set_extra(&mut self, onsets: Vec<Nanos>) {
+        self.extra = onsets;
+    }
+
+    pub(super) fn of(&self, note: u32) -> Option<&Reading> {
+        self.readings.get(note as usize)?.as_ref()
+    }
+
+    pub(super) fn extra(&self) -> &[Nanos] {
+        &self.extra
+    }
+
+    /// The reading of the latest note that was played.
+    pub(super) fn latest(&self) -> Option<&Reading> {
+        let known = self.readings.iter().rev().flatten();
+        known.into_iter().find(|reading| reading.partner.is_some())
+    }
+}
+
+impl View {
+    /// A view before anything is played.
+    pub fn new(piece: Rc<Piece>) -> View {
+        View {
+            piece,
+            now: Nanos::ZERO,
+            state: State::Playing,
+            heard: Heard::default(),
+            over: Over::Nothing,
+            take: 1,
+            speed: Speed::WRITTEN,
+            bars: None,
+            turn: Turn::Once,
+            click: Pattern::Beats,
+            input: Input::Here,
+            announcement: None,
+            notices: Vec::new(),
+            level: None,
+            latency: None,
+        }
+    }
+}
