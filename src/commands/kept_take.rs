@@ -34,6 +34,8 @@ pub struct JudgedTake {
     pub row: TakeRow,
     /// What of the line was played.
     pub played: super::excerpting::Played,
+    /// All of what was to be played.
+    pub whole: Expected,
     /// What was expected, up to where it was stopped.
     pub expected: Expected,
     /// What was read.
@@ -107,7 +109,8 @@ impl KeptTake {
         let expected = Arc::new(expected);
         let mut judgement =
             judge_with_glitches(Arc::clone(&expected), &settings, &glitches, events);
-        let mut expected = Arc::unwrap_or_clone(expected);
+        let whole = Arc::unwrap_or_clone(expected);
+        let mut expected = whole.clone();
         if let Some(stopped) = stopped(&take, start) {
             shared::end_at(stopped, &mut expected, &mut judgement);
         }
@@ -129,6 +132,7 @@ impl KeptTake {
             },
             row,
             played,
+            whole,
             expected,
             judgement,
             settings,

@@ -1,9 +1,12 @@
 //! `leadsman progress`: what became of one line, or of all, from session to session.
 
 use super::kept_take::{self, KeptTake};
+use super::line_file::{self, Existing};
 use super::takes::list::{NOTHING_YET, complete_or_say, is_known, open_for_list};
 use super::{Failure, Outcome, shared};
 use crate::cli::progress::ProgressArgs;
+use crate::expected::tempo_map::Speed;
+use crate::line::bar_range::BarRange;
 use crate::logbook::history::LineHistory;
 use crate::logbook::lines::notes_hash;
 use crate::logbook::takes::{Filter, TakeRow};
@@ -12,6 +15,7 @@ use crate::progress::Progress;
 use crate::progress::figures::TakeFigures;
 use crate::progress::history::{Entry, History};
 use crate::progress::today::{self, Practised, Suggestion};
+use crate::report::html::progress::progress_page;
 use crate::report::progress::text::{self, Layout, Row};
 use crate::report::progress::{OnLine, Today, csv, json};
 use jiff::Timestamp;
@@ -19,12 +23,25 @@ use std::io::{self, Write};
 use std::path::Path;
 
 /// Everything that is told.
-struct Told {
+pub struct Told {
     player: String,
     lines: Vec<LineHistory>,
     progress: Vec<Progress>,
     today: Vec<Suggestion>,
     files: Vec<String>,
+}
+
+/// Of which takes.
+#[derive(Clone, Copy, Debug, Default)]
+pub struct Asked<'a> {
+    /// Of this line, its file or its title; none: of all.
+    pub line: Option<&'a str>,
+    /// By this player; none: whoever played last.
+    pub player: Option<&'a str>,
+    /// At this speed.
+    pub speed: Option<Speed>,
+    /// Of these bars.
+    pub bars: Option<BarRange>,
 }
 
 /// Runs the command.
@@ -33,23 +50,50 @@ pub fn run(args: &ProgressArgs) -> Outcome {
         return Ok(writeln!(io::stdout(), "{NOTHING_YET}")?);
     };
     complete_or_say(&mut logbook);
-    let told = tell(args, &logbook)?;
-    let mut out = io::BufWriter::new(io::stdout().lock());
-    let files = &told.files;
-    let today = Today {
-        suggestions: &told.today,
-        files,
+    let asked = Asked {
+        line: args.line.as_deref(),
+        player: args.player.as_deref(),
+        speed: args.speed,
+        bars: args.bars,
     };
-    match &args.html {
-        _ if args.json => json::write(&told.player, &told.on_lines(), &today, &mut out)?,
-        _ if args.csv => csv::write(&told.on_lines(), &mut out).map_err(Failure::input)?,
-        Some(_) => return Err(Failure::input("not yet")),
-        None => out.write_all(in_words(args, &told, &today).as_bytes())?,
+    let told = told(&asked, &logbook)?;
+    if let Some(path) = &args.html {
+        return write_page(args, &told, path);
+    }
+    let mut out = io::BufWriter::new(io::stdout().lock());
+    match () {
+        () if args.json => json::write(&told.player, &told.on_lines(), &told.today(), &mut out)?,
+        () if args.csv => csv::write(&told.on_lines(), &mut out).map_err(csv_failed)?,
+        () => out.write_all(in_words(args, &told).as_bytes())?,
     }
     Ok(out.flush()?)
 }
 
-fn in_words(args: &ProgressArgs, told: &Told, today: &Today<'_>) -> String {
+fn csv_failed(error: ::csv::Error) -> Failure {
+    match error.into_kind() {
+        ::csv::ErrorKind::Io(error) => Failure::from(error),
+        kind => Failure::input(format!("{kind:?}")),
+    }
+}
+
+fn write_page(args: &ProgressArgs, told: &Told, path: &Path) -> Outcome {
+    let lines = told.on_lines();
+    let [line] = lines.as_slice() else {
+        return Err(Failure::input(
+            "--html is of one line: name it, such as progress LINE --html FILE",
+        ));
+    };
+    let page = progress_page(line, &told.today());
+    line_file::write(path, page, Existing::forced(args.force))?;
+    Ok(writeln!(
+        io::stdout(),
+        "The page is written to {}",
+        path.display()
+    )?)
+}
+
+fn in_words(args: &ProgressArgs, told: &Told) -> String {
+    let today = &told.today();
     let layout = Layout {
         width: shared::width(),
         charset: shared::charset(),
@@ -72,7 +116,21 @@ fn in_words(args: &ProgressArgs, told: &Told, today: &Today<'_>) -> String {
 }
 
 impl Told {
-    fn on_lines(&self) -> Vec<OnLine<'_>> {
+    /// The lines.
+    pub fn lines(&self) -> &[LineHistory] {
+        &self.lines
+    }
+
+    /// What to play today.
+    pub fn today(&self) -> Today<'_> {
+        Today {
+            suggestions: &self.today,
+            files: &self.files,
+        }
+    }
+
+    /// The lines with what is said of them.
+    pub fn on_lines(&self) -> Vec<OnLine<'_>> {
         let lines = self.lines.iter().zip(&self.progress);
         lines
             .map(|(line, progress)| OnLine {
@@ -86,9 +144,10 @@ impl Told {
     }
 }
 
-fn tell(args: &ProgressArgs, logbook: &Logbook) -> Result<Told, Failure> {
-    let player = player(args, logbook)?;
-    let (title, hash) = match &args.line {
+/// All that is told of these takes; one line at the least.
+pub fn told(asked: &Asked<'_>, logbook: &Logbook) -> Result<Told, Failure> {
+    let player = player(asked.player, logbook)?;
+    let (title, hash) = match asked.line {
         Some(named) => named_line(logbook, named)?,
         None => (None, None),
     };
@@ -102,7 +161,7 @@ fn tell(args: &ProgressArgs, logbook: &Logbook) -> Result<Told, Failure> {
             work_out(logbook, take)
         })
         .map_err(|error| Failure::input(error.of(logbook.path())))?;
-    if let (Some(named), Some(hash), Some(line)) = (&args.line, &hash, lines.first())
+    if let (Some(named), Some(hash), Some(line)) = (asked.line, &hash, lines.first())
         && line.notes_hash != *hash
     {
         return Err(Failure::input(format!(
@@ -110,9 +169,9 @@ fn tell(args: &ProgressArgs, logbook: &Logbook) -> Result<Told, Failure> {
             line.title
         )));
     }
-    narrow(args, &mut lines);
+    narrow(asked, &mut lines);
     if lines.is_empty() {
-        return Err(none_such(args, logbook, &player));
+        return Err(none_such(asked, logbook, &player));
     }
     let now_ms = Timestamp::now().as_millisecond();
     let progress = lines
@@ -143,11 +202,12 @@ fn utc_offset_s() -> i32 {
 }
 
 /// Leaves out what was played at other speeds, or of other bars, than are asked for.
-fn narrow(args: &ProgressArgs, lines: &mut Vec<LineHistory>) {
+fn narrow(asked: &Asked<'_>, lines: &mut Vec<LineHistory>) {
     let is_asked = |entry: &Entry| {
-        args.speed
+        asked
+            .speed
             .is_none_or(|speed| f64::from(speed.0) == (entry.speed * 1000.0).round())
-            && (args.bars.is_none() || args.bars == entry.bars)
+            && (asked.bars.is_none() || asked.bars == entry.bars)
     };
     for line in lines.iter_mut() {
         let entries = line
@@ -160,15 +220,14 @@ fn narrow(args: &ProgressArgs, lines: &mut Vec<LineHistory>) {
     lines.retain(|line| !line.history.entries().is_empty());
 }
 
-fn none_such(args: &ProgressArgs, logbook: &Logbook, player: &str) -> Failure {
-    let line = args
+fn none_such(asked: &Asked<'_>, logbook: &Logbook, player: &str) -> Failure {
+    let line = asked
         .line
-        .as_ref()
         .map_or_else(String::new, |line| format!(" of {line}"));
-    let bars = args
+    let bars = asked
         .bars
         .map_or_else(String::new, |bars| format!(", {bars}"));
-    let speed = args.speed.map_or_else(String::new, |speed| {
+    let speed = asked.speed.map_or_else(String::new, |speed| {
         format!(", at {} %", f64::from(speed.0) / 1000.0)
     });
     Failure::input(format!(
@@ -188,10 +247,10 @@ fn named_line(logbook: &Logbook, named: &str) -> Result<(Option<String>, Option<
 }
 
 /// Who is named, or who usually plays, or the only one there is.
-fn player(args: &ProgressArgs, logbook: &Logbook) -> Result<String, Failure> {
-    if let Some(player) = &args.player {
+fn player(named: Option<&str>, logbook: &Logbook) -> Result<String, Failure> {
+    if let Some(player) = named {
         is_known(player, logbook)?;
-        return Ok(player.clone());
+        return Ok(player.to_string());
     }
     let failed = |error: LogbookError| Failure::input(error.of(logbook.path()));
     let usual = logbook.usual_player().map_err(failed)?;

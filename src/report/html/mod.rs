@@ -15,6 +15,8 @@ mod lengths;
 mod links;
 mod offsets;
 mod part;
+pub mod progress;
+pub mod session;
 mod spreads;
 mod summary;
 mod swing;

@@ -5,7 +5,7 @@ use super::{OnLine, Today, words};
 use crate::line::mistake::counted;
 use crate::page::text::Charset;
 use crate::progress::Progress;
-use crate::progress::measure::{Measure, Scale};
+use crate::progress::measure::Measure;
 use crate::progress::outcome::{
     CleanSpeed, Curve, FindingProgress, Gain, Gains, MeasureProgress, SpeedBasis, Told, Verdict,
 };
@@ -286,16 +286,11 @@ impl Page {
         let unseen: Vec<String> = measures
             .iter()
             .filter_map(|of| match &of.change {
-                Told::Known(change) if change.verdict == Verdict::NoChange => {
-                    let needed = match change.scale {
-                        Scale::DifferenceMs => {
-                            let largest = change.detectable.map(f64::abs);
-                            format!("{:.0} ms either way", largest[0].max(largest[1]))
-                        }
-                        scale => words::amount(scale, change.detectable[0]),
-                    };
-                    Some(format!("{} {needed}", words::measure(of.measure)))
-                }
+                Told::Known(change) if change.verdict == Verdict::NoChange => Some(format!(
+                    "{} {}",
+                    words::measure(of.measure),
+                    words::detectable(change)
+                )),
                 _ => None,
             })
             .collect();
@@ -308,49 +303,12 @@ impl Page {
     }
 
     fn clean(&mut self, clean: &[CleanSpeed]) {
-        let held: Vec<String> = clean
-            .iter()
-            .filter_map(|of| {
-                let held = of.held?;
-                Some(format!("{} at {held} %", words::of_bars(of.bars)))
-            })
-            .collect();
-        let tried = clean.iter().map(|of| of.tried).max().unwrap_or(0);
         self.gap();
-        if held.is_empty() {
-            self.say(&format!(
-                "Held clean in two takes running: nothing yet; tried up to {tried} %."
-            ));
-        } else {
-            self.say(&format!(
-                "Held clean in two takes running: {}.",
-                held.join(" · ")
-            ));
-        }
+        self.say(&held_words(clean));
     }
 
     fn gains(&mut self, gains: &Told<Gains>) {
-        match gains {
-            Told::Known(gains) => {
-                let gain = |gain: Gain, what: &str| {
-                    let [low, high] = gain.interval;
-                    format!(
-                        "{:.0} % ({low:.0} to {high:.0}, {})",
-                        gain.percent,
-                        counted(gain.of, what)
-                    )
-                };
-                self.say(&format!(
-                    "Spread gone within a session: {}; over a night: {}.",
-                    gain(gains.within, "session"),
-                    gain(gains.overnight, "night")
-                ));
-            }
-            Told::NotYet(why) => self.say(&format!(
-                "Within a session against over a night: {}.",
-                words::why_not(*why)
-            )),
-        }
+        self.say(&gains_words(gains));
     }
 
     fn curve(&mut self, curve: &Told<Curve>) {
@@ -439,7 +397,43 @@ pub fn play_command(suggestion: &Suggestion, files: &[String]) -> String {
     command_of(file, suggestion.bars, f64::from(suggestion.speed))
 }
 
-fn curve_words(curve: &Curve) -> String {
+/// The highest speeds held clean.
+pub fn held_words(clean: &[CleanSpeed]) -> String {
+    let held: Vec<String> = clean
+        .iter()
+        .filter_map(|of| Some(format!("{} at {} %", words::of_bars(of.bars), of.held?)))
+        .collect();
+    let tried = clean.iter().map(|of| of.tried).max().unwrap_or(0);
+    match held.as_slice() {
+        [] => format!("Held clean in two takes running: nothing yet; tried up to {tried} %."),
+        held => format!("Held clean in two takes running: {}.", held.join(" · ")),
+    }
+}
+
+/// What came within sessions, and what over nights.
+pub fn gains_words(gains: &Told<Gains>) -> String {
+    match gains {
+        Told::Known(gains) => {
+            let gain = |gain: Gain, what: &str| {
+                let [low, high] = gain.interval;
+                let of = counted(gain.of, what);
+                format!("{:.0} % ({low:.0} to {high:.0}, {of})", gain.percent)
+            };
+            format!(
+                "Spread gone within a session: {}; over a night: {}.",
+                gain(gains.within, "session"),
+                gain(gains.overnight, "night")
+            )
+        }
+        Told::NotYet(why) => format!(
+            "Within a session against over a night: {}.",
+            words::why_not(*why)
+        ),
+    }
+}
+
+/// The learning curve and what it predicts.
+pub fn curve_words(curve: &Curve) -> String {
     let [from, to] = curve.from_to_ms;
     let mut text = format!(
         "Learning curve: the spread came from {from:.0} to {to:.0} ms; half of what is left goes in {:.0} takes, down to about {:.0} ms.",

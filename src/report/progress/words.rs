@@ -88,6 +88,17 @@ pub fn verdict(verdict: Verdict) -> &'static str {
     }
 }
 
+/// From how large a change on it would have stood out.
+pub fn detectable(change: &Change) -> String {
+    match change.scale {
+        Scale::DifferenceMs => {
+            let [better, worse] = change.detectable.map(f64::abs);
+            format!("{:.0} ms either way", better.max(worse))
+        }
+        scale => amount(scale, change.detectable[0]),
+    }
+}
+
 /// Why something cannot be said.
 pub fn why_not(why: WhyNot) -> String {
     match why {

@@ -1,4 +1,6 @@
-//! `leadsman report`: what was heard in a take, as a page.
+//! `leadsman report`: what was heard in a take or in a session, or what became of a line, as a page.
+
+mod in_logbook;
 
 use super::judging::{Judged, Scope, Silence, TakeOptions, judge_take};
 use super::line_file::{self, Existing};
@@ -11,11 +13,43 @@ use std::io::{self, Write};
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
 
+/// A page, and what its file is called where nothing else is said.
+struct Written {
+    page: String,
+    name: PathBuf,
+}
+
 /// Runs the command.
 pub fn run(args: &ReportArgs) -> Outcome {
+    let Written { page, name } = match (&args.take, args.session, &args.line) {
+        (Some(take), _, _) => match number(take) {
+            Some(number) => in_logbook::take(args, number)?,
+            None => of_file(args, take)?,
+        },
+        (None, Some(session), _) => in_logbook::session(args, session)?,
+        (None, None, Some(line)) => in_logbook::line(args, line)?,
+        (None, None, None) => in_logbook::latest(args)?,
+    };
+    let output = args.output.clone().unwrap_or(name);
+    line_file::write(&output, page, Existing::forced(args.force))?;
+    writeln!(
+        io::stdout(),
+        "The report is written to {}",
+        output.display()
+    )?;
+    Ok(())
+}
+
+/// A number, where there is no file of that name.
+fn number(take: &Path) -> Option<i64> {
+    let number = take.to_str()?.parse().ok()?;
+    (!take.exists()).then_some(number)
+}
+
+fn of_file(args: &ReportArgs, take: &Path) -> Result<Written, Failure> {
     let line = match &args.line {
-        Some(line) => line.clone(),
-        None => line_of(&args.take)?,
+        Some(line) => PathBuf::from(line),
+        None => line_of(take)?,
     };
     let options = TakeOptions {
         start: args.start,
@@ -25,16 +59,11 @@ pub fn run(args: &ReportArgs) -> Outcome {
         silence: Silence::Judged,
         judging: &args.judging,
     };
-    let judged = judge_take(&line, &args.take, &options)?;
-    let page = page(judged, &line, &args.take);
-    let output = args.output.clone().unwrap_or_else(|| named(&args.take));
-    line_file::write(&output, page, Existing::forced(args.force))?;
-    writeln!(
-        io::stdout(),
-        "The report is written to {}",
-        output.display()
-    )?;
-    Ok(())
+    let judged = judge_take(&line, take, &options)?;
+    Ok(Written {
+        page: page(judged, &line, take),
+        name: named(take),
+    })
 }
 
 /// The page of a judged take.
