@@ -64,6 +64,8 @@ pub enum WhyNot {
     },
     /// Speed and time rose together: what is owed to which cannot be told.
     SpeedRoseWithTime,
+    /// It is told of one speed only.
+    SeveralSpeeds,
     /// The spread shows no fall that stands out from its chance: there is no curve to draw.
     NoFall,
     /// It falls in as good as a straight line so far: where it will level off cannot be told.
@@ -264,9 +266,9 @@ pub struct CleanPoint {
 /// Gains of the spread: how many percent of it went. Negative where it grew.
 #[derive(Clone, Copy, Debug, PartialEq, Serialize)]
 pub struct Gains {
-    /// From the first takes of a session to its last.
+    /// From the first take of a session to its last.
     pub within: Gain,
-    /// From the last takes of a session to the first of the next, a night between.
+    /// From the last take of a session to the first of the next, a night between.
     pub overnight: Gain,
     /// How much more came overnight than within a session.
     pub difference: Gain,
