@@ -16,7 +16,8 @@ pub struct Criteria {
     pub right: f64,
     /// Notes within the timing window, in percent of those whose time is judged.
     pub in_time: f64,
-    /// Standard deviation of the offsets around their own mean, in ms: a steady lean is no spread.
+    /// Standard deviation of the offsets around their own mean, in ms, as the report has it: a steady lean is no spread, a
+    /// drift is.
     pub spread_ms: f64,
 }
 

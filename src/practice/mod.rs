@@ -9,16 +9,16 @@
 //! settings ─► Change ────┘
 //! ```
 
-//X pub mod announce;
-//X pub mod between;
-//X pub mod care;
+pub mod announce;
+pub mod between;
+pub mod care;
 pub mod climb;
 pub mod climbing;
 pub mod command;
-//X pub mod control;
+pub mod control;
 pub mod criteria;
 mod going;
-//X mod measure;
+mod measure;
 pub mod part;
 pub mod plan;
 #[cfg(test)]
@@ -26,7 +26,7 @@ mod sample;
 pub mod setup;
 pub mod take_sum;
 
-//X pub use between::{Between, between};
+pub use between::{Between, between};
 pub use climb::Climb;
 pub use command::Command;
 pub use criteria::Criteria;

@@ -141,7 +141,7 @@ impl Route {
         let speed = Speed(suggested.0.min(now.0.0));
         let is_new = bars != all || speed != now.0 || practice.click != now.1;
         let is_playable = all.contains(bars) && bars.last > 0;
-        (is_new && is_playable).then(|| Drill {
+        (is_new && is_playable).then_some(Drill {
             part: Part::Bars(bars),
             speed,
             click: practice.click,

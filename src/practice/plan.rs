@@ -297,13 +297,13 @@ impl Plan {
                 if let Err(why) = part.of(&self.line) {
                     return self.on().saying(why.to_string());
                 }
+                self.forget_drill();
                 self.going = Going::new(&self.setup.method, &part);
-                self.left = None;
                 self.enter(part);
             }
             Change::Method(method) => {
+                self.forget_drill();
                 self.setup.method = method;
-                self.left = None;
                 self.whole_for_play_through();
                 self.going = Going::new(&method, &self.setup.part);
             }
@@ -363,6 +363,13 @@ impl Plan {
         });
         self.enter(drill.part);
         said
+    }
+
+    /// There is no way back from the drill any more; its click goes with it.
+    fn forget_drill(&mut self) {
+        if let Some(left) = self.left.take() {
+            self.setup.click = left.click;
+        }
     }
 
     fn enter(&mut self, part: Part) {

@@ -178,6 +178,23 @@ fn next_drills_once_goes_back_and_then_goes_on() {
 }
 
 #[test]
+fn the_click_of_a_drill_goes_with_it_wherever_one_goes() {
+    let part = || Change::Part(section("B", [5, 8]));
+    let method = || Change::Method(Method::PlayThrough);
+    for change in [part(), method()] {
+        let mut plan = plan(Setup {
+            repeat: Repeat::Wait,
+            ..Setup::default()
+        });
+        let events = [Event::Begin, with_practice([3, 6]), wish(Command::Next)];
+        takes(&mut plan, events);
+        assert_eq!(plan.setup().click, Pattern::Upbeats);
+        plan.next(Event::Change(change));
+        assert_eq!(plan.setup().click, Pattern::Beats);
+    }
+}
+
+#[test]
 fn a_stopped_take_still_says_what_to_work_on() {
     let mut plan = plan(steady(Part::Whole));
     plan.next(Event::Begin);

@@ -11,6 +11,7 @@ use crate::expected::{Expected, unroll};
 use crate::line::Line;
 use crate::line::excerpt::NotInTheLine;
 use std::fmt;
+use std::str::FromStr;
 
 /// What is set up.
 #[derive(Clone, Debug, PartialEq)]
@@ -122,6 +123,56 @@ pub enum Sounds {
     No,
 }
 
+/// The text is no such choice.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, thiserror::Error)]
+pub enum NotAChoice {
+    /// Of the guide part.
+    #[error("write off, on or first-take")]
+    Guide,
+    /// Of what comes after a take.
+    #[error("write loop, wait or once")]
+    Repeat,
+}
+
+impl Guide {
+    /// All of them, by the names that options give them.
+    pub const NAMES: [(&'static str, Guide); 3] = [
+        ("off", Guide::Off),
+        ("on", Guide::On),
+        ("first-take", Guide::FirstTake),
+    ];
+}
+
+impl Repeat {
+    /// All of them, by the names that options give them.
+    pub const NAMES: [(&'static str, Repeat); 3] = [
+        ("loop", Repeat::Loop),
+        ("wait", Repeat::Wait),
+        ("once", Repeat::Once),
+    ];
+}
+
+impl FromStr for Guide {
+    type Err = NotAChoice;
+
+    fn from_str(text: &str) -> Result<Guide, NotAChoice> {
+        named(&Guide::NAMES, text).ok_or(NotAChoice::Guide)
+    }
+}
+
+impl FromStr for Repeat {
+    type Err = NotAChoice;
+
+    fn from_str(text: &str) -> Result<Repeat, NotAChoice> {
+        named(&Repeat::NAMES, text).ok_or(NotAChoice::Repeat)
+    }
+}
+
+fn named<T: Copy>(names: &[(&str, T)], text: &str) -> Option<T> {
+    let found = names.iter().find(|(name, _)| *name == text.trim());
+    found.map(|(_, choice)| *choice)
+}
+
 impl Default for Setup {
     fn default() -> Setup {
         Setup {
@@ -209,5 +260,13 @@ mod tests {
         };
         let words = "section B (bars 5 to 8) at 65 %, from your first note";
         assert_eq!(plain.to_string(), words);
+    }
+
+    #[test]
+    fn choices_are_read_by_their_names() {
+        assert_eq!("first-take".parse(), Ok(Guide::FirstTake));
+        assert_eq!("wait".parse(), Ok(Repeat::Wait));
+        assert_eq!("first take".parse::<Guide>(), Err(NotAChoice::Guide));
+        assert_eq!("".parse::<Repeat>(), Err(NotAChoice::Repeat));
     }
 }

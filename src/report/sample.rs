@@ -22,12 +22,17 @@ pub struct Sample {
 impl Sample {
     /// A line with these sections, played by a stand-in with these habits.
     pub fn new(sections: &str, habits: &str) -> Sample {
+        Sample::seeded(sections, habits, 1)
+    }
+
+    /// The same, of the chance with this seed.
+    pub fn seeded(sections: &str, habits: &str, seed: u64) -> Sample {
         let text = format!("title = \"a\"\nmeter = \"4/4\"\ntempo = 120\n{sections}");
         let line = parse(&text, "line.toml").unwrap_or_else(|m| panic!("{}", m.render(false)));
         let expected = Arc::new(unroll(&line, Speed::WRITTEN));
         let settings = Settings::default();
         let habits: Habits = habits.parse().expect("habits");
-        let events = play(&expected, &habits, 1);
+        let events = play(&expected, &habits, seed);
         Sample {
             judgement: judge(Arc::clone(&expected), &settings, events.into_iter()),
             expected: (*expected).clone(),
