@@ -137,6 +137,27 @@ fn what_clap_does_not_take_together_gives_way_to_what_was_typed() {
 }
 
 #[test]
+fn of_two_keys_that_exclude_each_other_the_commands_own_holds_until_it_is_denied() {
+    let bench = bench("[all]\nlogbook = \"mine.sqlite\"\n[play]\nno-logbook = true\nspeed = 400\n");
+    let logbook = bench.path("config/leadsman/mine.sqlite");
+    let play = [
+        "play",
+        "line.toml",
+        "--bars",
+        "1",
+        "--backend",
+        "silent",
+        "--stand-in",
+    ];
+    let ran = bench.run(&[&play[..], &["--take", "a.mid"]].concat());
+    assert_eq!(ran.code, Some(0), "{}", ran.err);
+    assert!(bench.path("a.mid").is_file() && !logbook.exists());
+    let ran = bench.run(&[&play[..], &["--no-logbook=false"]].concat());
+    assert_eq!(ran.code, Some(0), "{}", ran.err);
+    assert!(logbook.is_file());
+}
+
+#[test]
 fn a_logbook_of_the_settings_is_nobodys_in_a_demo_and_found_by_those_who_read_it() {
     let bench = bench("[all]\nlogbook = \"~/mine.sqlite\"\n");
     demo(&bench, &[]);
