@@ -103,6 +103,7 @@ fn prepare(folder: &Path, kind: &Kind, notes: usize) -> Case {
 
 fn check(case: &Case) -> Command {
     let mut command = Command::new(env!("CARGO_BIN_EXE_leadsman"));
+    command.env("XDG_CONFIG_HOME", env!("CARGO_TARGET_TMPDIR"));
     command
         .arg("check")
         .args([&case.line, &case.take])

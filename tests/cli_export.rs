@@ -12,6 +12,7 @@ fn leadsman(arguments: &[&str], folder: &Path) -> (i32, String, String) {
         None => name.to_string(),
     };
     let output = command
+        .env("XDG_CONFIG_HOME", env!("CARGO_TARGET_TMPDIR"))
         .args(arguments.iter().map(line))
         .current_dir(folder)
         .output()

@@ -146,6 +146,7 @@ fn ctrl_c_stops_at_once() {
     use std::process::{Command, Stdio};
     let bench = Bench::new(LINE);
     let mut child = Command::new(env!("CARGO_BIN_EXE_leadsman"))
+        .env("XDG_CONFIG_HOME", env!("CARGO_TARGET_TMPDIR"))
         .current_dir(bench.dir.path())
         .args([
             "listen",

@@ -26,6 +26,7 @@ const PLAY: [&str; 9] = [
 
 fn play(bench: &Bench, take: &str) -> Child {
     Command::new(env!("CARGO_BIN_EXE_leadsman"))
+        .env("XDG_CONFIG_HOME", env!("CARGO_TARGET_TMPDIR"))
         .current_dir(bench.dir.path())
         .env("HOME", bench.dir.path())
         .env("XDG_DATA_HOME", bench.path("data"))
@@ -237,6 +238,7 @@ fn a_pipe_closed_at_once_is_no_error() {
         // `PIPESTATUS` is not in every shell: the program's own exit code goes to a file.
         let script = format!("{{ '{program}' {args} 2>err; echo $? >code; }} | true");
         let status = Command::new("sh")
+            .env("XDG_CONFIG_HOME", env!("CARGO_TARGET_TMPDIR"))
             .args(["-c", &script])
             .current_dir(bench.dir.path())
             .status();

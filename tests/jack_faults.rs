@@ -58,6 +58,7 @@ impl Take {
         );
         let recorder = Recorder::start("fault-recorder");
         let mut play = Command::new(env!("CARGO_BIN_EXE_leadsman"));
+        play.env("XDG_CONFIG_HOME", env!("CARGO_TARGET_TMPDIR"));
         play.arg("play")
             .arg(&line)
             .args(["--backend", "jack", "--no-logbook"]);
@@ -199,6 +200,7 @@ struct Ended {
 impl Ended {
     fn check(&self, json: bool) -> String {
         let mut check = Command::new(env!("CARGO_BIN_EXE_leadsman"));
+        check.env("XDG_CONFIG_HOME", env!("CARGO_TARGET_TMPDIR"));
         check.arg("check").arg(&self.line).arg(&self.file);
         let output = check
             .args(json.then_some("--json"))

@@ -41,6 +41,7 @@ fn scatter(burst: usize) -> i64 {
 
 fn leadsman(home: &Path, args: &[&str]) -> Command {
     let mut command = Command::new(env!("CARGO_BIN_EXE_leadsman"));
+    command.env("XDG_CONFIG_HOME", env!("CARGO_TARGET_TMPDIR"));
     command
         .env("XDG_DATA_HOME", home)
         .env("HOME", home)

@@ -36,6 +36,7 @@ fn beginnings() -> Vec<i64> {
 fn record(line: &Path) -> (Vec<Onset>, bool) {
     let mut recorder = Recorder::start("listen-recorder");
     let mut leadsman = Command::new(env!("CARGO_BIN_EXE_leadsman"))
+        .env("XDG_CONFIG_HOME", env!("CARGO_TARGET_TMPDIR"))
         .arg("listen")
         .arg(line)
         .args(["--backend", "jack", "--audio", "listen-recorder"])

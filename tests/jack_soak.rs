@@ -63,6 +63,7 @@ struct Soak {
 
 fn start_leadsman(line: &Path, take: &Path) -> Child {
     Command::new(env!("CARGO_BIN_EXE_leadsman"))
+        .env("XDG_CONFIG_HOME", env!("CARGO_TARGET_TMPDIR"))
         .arg("play")
         .arg(line)
         .args([
@@ -160,6 +161,7 @@ fn write_report(samples: &[Sample], report: &Path) {
 /// The distances of the reported offsets from the stand-in's, in ms, and how many notes there are.
 fn distances(line: &Path, take: &Path) -> (Vec<f64>, usize) {
     let output = Command::new(env!("CARGO_BIN_EXE_leadsman"))
+        .env("XDG_CONFIG_HOME", env!("CARGO_TARGET_TMPDIR"))
         .arg("check")
         .args([line, take])
         .arg("--json")

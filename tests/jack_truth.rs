@@ -75,6 +75,7 @@ struct Run {
 
 fn start_leadsman(line: &Path, take: &Path) -> Child {
     Command::new(env!("CARGO_BIN_EXE_leadsman"))
+        .env("XDG_CONFIG_HOME", env!("CARGO_TARGET_TMPDIR"))
         .arg("play")
         .arg(line)
         .args([
@@ -163,6 +164,7 @@ fn largest_distance(report: &Value, expected: &Expected, errors: &[i64]) -> Resu
 
 fn check(line: &Path, take: &Path) -> Value {
     let output = Command::new(env!("CARGO_BIN_EXE_leadsman"))
+        .env("XDG_CONFIG_HOME", env!("CARGO_TARGET_TMPDIR"))
         .arg("check")
         .arg(line)
         .arg(take)

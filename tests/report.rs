@@ -222,6 +222,7 @@ fn a_narrow_terminal_has_its_own_layout() {
     // `script` runs it on a terminal of its own.
     let ran = Command::new("script")
         .current_dir(bench.dir.path())
+        .env("XDG_CONFIG_HOME", env!("CARGO_TARGET_TMPDIR"))
         .args(["-qec"])
         .arg(format!(
             "stty rows 12 cols 40; '{program}' demo line.toml --habits {FOUR_HABITS},wrong-frets=0.1"

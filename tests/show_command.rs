@@ -204,6 +204,7 @@ fn a_locale_without_utf_8_gets_ascii() {
 fn a_reader_that_stops_reading_is_no_error() {
     let bench = bench();
     let mut child = Command::new(env!("CARGO_BIN_EXE_leadsman"))
+        .env("XDG_CONFIG_HOME", env!("CARGO_TARGET_TMPDIR"))
         .arg("show")
         .arg(bench.path("line.toml"))
         .stdout(Stdio::piped())

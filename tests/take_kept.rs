@@ -41,6 +41,7 @@ fn play_with_room_for(bytes: u64, kept: &str, bench: &Bench) -> Child {
         env!("CARGO_BIN_EXE_leadsman")
     );
     Command::new("sh")
+        .env("XDG_CONFIG_HOME", env!("CARGO_TARGET_TMPDIR"))
         .args(["-c", &script])
         .current_dir(bench.dir.path())
         .env("HOME", bench.dir.path())
@@ -181,6 +182,7 @@ fn kills() -> u64 {
 /// Starts a take, kills it a while after its file was seen, and says for how long it certainly ran.
 fn kill_after(delay: Duration, bench: &Bench, name: &str) -> Nanos {
     let mut child = Command::new(env!("CARGO_BIN_EXE_leadsman"))
+        .env("XDG_CONFIG_HOME", env!("CARGO_TARGET_TMPDIR"))
         .current_dir(bench.dir.path())
         .env("HOME", bench.dir.path())
         .args(PLAY.split(' '))

@@ -33,10 +33,7 @@ pub fn midi_choice(
     backend: Backend,
 ) -> Result<MidiChoice, Failure> {
     match (stand_in, midi) {
-        (true, Some(_)) => Err(Failure::input(
-            "--stand-in plays in the place of --midi: give one of the two",
-        )),
-        (true, None) => Ok(MidiChoice::Absent),
+        (true, _) => Ok(MidiChoice::Absent),
         (false, _) if backend == Backend::Silent => Err(Failure::input(
             "the silent backend hears no instrument: add --stand-in, or choose another --backend",
         )),

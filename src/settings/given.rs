@@ -58,13 +58,14 @@ pub fn parse(line: Vec<OsString>) -> Result<Cli, Refused> {
 }
 
 fn settings(named: Option<&Path>) -> Result<Settings, Refused> {
-    let unreadable = |error: &dyn std::fmt::Display| Refused::Unreadable(error.to_string());
     let place = match Place::of(named) {
         Ok(place) => place,
         // Without a home there are no settings.
         Err(_) => return Ok(Settings::default()),
     };
-    let file = place.read().map_err(|error| unreadable(&error))?;
+    let file = place
+        .read()
+        .map_err(|error| Refused::Unreadable(error.to_string()))?;
     let (settings, mistakes) = Settings::of(&file, Known::of(&Cli::command()));
     match mistakes.is_empty() {
         true => Ok(settings),
@@ -144,14 +145,16 @@ impl Settings {
     }
 
     /// The entries that hold for a command where these were typed: none that excludes one of them, nor one that beats it.
-    pub fn holding<'s>(&'s self, table: &'s Table, typed: &[Id]) -> Vec<(&'s Key, &'s Entry)> {
+    pub fn holding<'s>(&'s self, table: &'s Table, typed: &Typed) -> Vec<(&'s Key, &'s Entry)> {
+        let untyped = |key: &&Key| !typed.given.contains(key.arg.get_id());
         let found = table
             .keys
             .iter()
+            .filter(untyped)
             .filter_map(|key| Some((key, self.entry(table, key)?)));
         let mut found: Vec<_> = found.collect();
         found.sort_by_key(|(_, entry)| entry.table != table.path);
-        let mut asked: Vec<Id> = typed.to_vec();
+        let mut asked = typed.asked.clone();
         found.retain(|(key, entry)| {
             let id = key.arg.get_id();
             let excluded = asked.iter().any(|other| table.excludes_ids(id, other));
@@ -167,7 +170,7 @@ impl Settings {
     fn beneath(&self, mut command: Command, path: &[String], typed: &ArgMatches) -> Command {
         let table = self.known.as_ref().and_then(|known| known.table(path));
         if let Some(table) = table {
-            for (key, entry) in self.holding(table, &asked_for(typed)) {
+            for (key, entry) in self.holding(table, &Typed::of(typed)) {
                 let values = self.values(key, entry);
                 command = command.mut_arg(key.arg.get_id(), |arg| arg.default_values(values));
             }
@@ -204,13 +207,26 @@ impl Settings {
     }
 }
 
-/// What was typed, but for flags that were denied.
-fn asked_for(typed: &ArgMatches) -> Vec<Id> {
-    let given = |id: &&Id| typed.value_source(id.as_str()) == Some(ValueSource::CommandLine);
-    let denied = |id: &Id| {
-        let value = typed.try_get_one::<bool>(id.as_str());
-        matches!(value, Ok(Some(false)))
-    };
-    let ids = typed.ids().filter(given).filter(|id| !denied(id));
-    ids.cloned().collect()
+/// What was typed: clap's ids.
+#[derive(Clone, Debug, Default)]
+pub struct Typed {
+    /// All of it.
+    given: Vec<Id>,
+    /// The same but for flags that were denied.
+    asked: Vec<Id>,
+}
+
+impl Typed {
+    fn of(typed: &ArgMatches) -> Typed {
+        let given = |id: &&Id| typed.value_source(id.as_str()) == Some(ValueSource::CommandLine);
+        let denied = |id: &Id| {
+            let value = typed.try_get_one::<bool>(id.as_str());
+            matches!(value, Ok(Some(false)))
+        };
+        let given: Vec<Id> = typed.ids().filter(given).cloned().collect();
+        Typed {
+            asked: given.iter().filter(|id| !denied(id)).cloned().collect(),
+            given,
+        }
+    }
 }

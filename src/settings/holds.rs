@@ -1,7 +1,7 @@
 //! What holds now: every key, its value, and where that is from.
 
 use super::example::{default_in_words, default_typed};
-use super::given::Settings;
+use super::given::{Settings, Typed};
 use super::keys::{ALL, Key, Table};
 use super::value::written;
 
@@ -18,7 +18,7 @@ pub struct Held {
 
 /// What holds for the keys of a command where nothing is typed.
 pub fn held(settings: &Settings, table: &Table) -> Vec<Held> {
-    let holding = settings.holding(table, &[]);
+    let holding = settings.holding(table, &Typed::default());
     let of = |key: &Key| holding.iter().find(|(set, _)| set.name == key.name);
     let keys = table.keys.iter();
     keys.map(|key| match of(key) {

@@ -3,6 +3,7 @@
 use clap::{Arg, ValueHint};
 
 const EACH_TIME: &str = "it differs from run to run";
+const OF_THE_FILE: &str = "it depends on the file that is read";
 const ONE_FILE: &str = "it names a file of one run";
 const REQUIRED: &str = "the command asks for it each time";
 const ASKED: &str = "nothing is replaced or thrown away unless it is asked for there and then";
@@ -39,6 +40,10 @@ const OPTIONS_OF: &[(&str, &str, &str)] = &[
     ),
     ("check", "speed", EACH_TIME),
     ("show", "speed", EACH_TIME),
+    ("import", "channel", OF_THE_FILE),
+    ("import", "grid", OF_THE_FILE),
+    ("import", "octave", OF_THE_FILE),
+    ("import", "swing", OF_THE_FILE),
     ("format", "check", EACH_TIME),
     (
         "latency measure",

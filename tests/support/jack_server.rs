@@ -87,6 +87,7 @@ impl SecondServer {
         let begun = Instant::now();
         let knock = || {
             let mut ports = Command::new(env!("CARGO_BIN_EXE_leadsman"));
+            ports.env("XDG_CONFIG_HOME", env!("CARGO_TARGET_TMPDIR"));
             let output = ports.args(["ports", "--backend", "jack"]).output();
             output.expect("leadsman runs").status.success()
         };

@@ -184,12 +184,13 @@ impl Ran {
     }
 }
 
-/// The program, to be run in a folder, with its data kept there too.
+/// The program, to be run in a folder, with its data and its settings kept there too.
 pub fn leadsman(dir: &Path, args: &[&str]) -> Command {
     let mut command = Command::new(env!("CARGO_BIN_EXE_leadsman"));
     command
         .current_dir(dir)
         .env("XDG_DATA_HOME", dir.join("data"))
+        .env("XDG_CONFIG_HOME", dir.join("config"))
         .env("HOME", dir)
         .env("NO_COLOR", "1")
         .args(args);
