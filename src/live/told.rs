@@ -76,24 +76,34 @@ impl Told {
             return;
         }
         self.next_look = now + LOOK_EVERY;
-        let expected = judge.expected();
-        let notes = &expected.notes;
         self.to = self.to.max(judge.furthest().map_or(0, |note| note + 1));
         let from = self.from.max(self.to.saturating_sub(WATCHED));
         for note in from..self.to {
-            let reading = judge.reading(note);
-            let shown = self.shown[note % WATCHED].filter(|s| s.reading.note == reading.note);
-            let onset = match (&reading.partner, shown) {
-                (Some(partner), _) => notes[note].onset + partner.offset,
-                (None, Some(shown)) if self.is_refuted(&shown, judge, now, from) => shown.onset,
-                (None, _) => continue,
-            };
-            if shown.is_none_or(|shown| shown.reading != reading) {
+            if let Some((reading, onset)) = self.changed(judge, note, now, from) {
                 self.keep(reading, onset);
                 tell(reading);
             }
         }
         self.from = judge.settled().max(from);
+    }
+
+    /// The reading of a note, and when it was struck, if that is not what was told last.
+    fn changed(
+        &self,
+        judge: &Judge,
+        note: usize,
+        now: Nanos,
+        from: usize,
+    ) -> Option<(Reading, Nanos)> {
+        let reading = judge.reading(note);
+        let shown = self.shown[note % WATCHED].filter(|s| s.reading.note == reading.note);
+        let onset = match (&reading.partner, shown) {
+            (Some(partner), _) => judge.expected().notes[note].onset + partner.offset,
+            (None, Some(shown)) if self.is_refuted(&shown, judge, now, from) => shown.onset,
+            (None, _) => return None,
+        };
+        let is_news = shown.is_none_or(|shown| shown.reading != reading);
+        is_news.then_some((reading, onset))
     }
 
     /// Whether what a note was taken for is known to have been another, or nothing.
