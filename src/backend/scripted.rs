@@ -37,7 +37,10 @@ impl<S: Session> ScriptedSession<S> {
 }
 
 fn sorted(mut script: Vec<TimedMessage>) -> VecDeque<TimedMessage> {
-    script.sort_by_key(|event| event.at);
+    // Sorting would allocate.
+    if !script.is_sorted_by_key(|event| event.at) {
+        script.sort_by_key(|event| event.at);
+    }
     script.into()
 }
 

@@ -255,6 +255,13 @@ impl Judge {
         Some((played, reading))
     }
 
+    /// The last note of the line that has a partner, as things stand.
+    pub fn furthest(&self) -> Option<usize> {
+        let undecided = self.matcher.undecided().map(|pair| pair.note);
+        let furthest = undecided.chain(self.last_settled).max();
+        furthest.map(|note| note as usize)
+    }
+
     /// When an event struck a note of the player's, latency taken out; in the time of the events.
     pub fn struck(&self, event: TimedMessage) -> Option<Nanos> {
         match self.settings.intake.admit(event)?.message {

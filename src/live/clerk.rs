@@ -19,6 +19,8 @@ use std::time::{Duration, Instant};
 pub const RING: usize = 16_384;
 /// At most this much of a take is lost when the program is killed.
 const FLUSH_EVERY: Duration = Duration::from_millis(100);
+/// From so many things on that nobody has listened to, events that are kept nowhere are not said.
+const MOST_WAITING: usize = 4096;
 /// A note's mark is to be seen at once.
 const LOOK_EVERY: Duration = Duration::from_millis(2);
 
@@ -126,7 +128,7 @@ impl Clerk {
             Item::BarOver(bar) => self.call(bar),
             Item::Note(played, reading) => self.tell(Said::Note(played, reading)),
             Item::Corrected(reading) => self.tell(Said::Corrected(reading)),
-            Item::Aside(event) => self.tell(Said::Event(event)),
+            Item::Aside(event) => self.tell_aside(event),
             Item::Input(input, at) => self.tell(Said::Input(input, at)),
             Item::Priority(raised) if !raised => self.tell(Said::OrdinaryPriority),
             Item::Priority(_) => {}
@@ -165,6 +167,13 @@ impl Clerk {
     fn tell(&self, said: Said) {
         // Nobody listens any more when the program is being ended; the file is still to be finished.
         let _ = self.desk.say.send(said);
+    }
+
+    /// A control that sends without end must not fill the memory when nobody listens.
+    fn tell_aside(&self, event: TimedMessage) {
+        if self.desk.say.len() < MOST_WAITING {
+            self.tell(Said::Event(event));
+        }
     }
 
     /// Written at once, so that a take that is killed has it too.

@@ -394,7 +394,7 @@ mod tests {
     use crate::backend::ring::ring;
     use crate::backend::scripted::ScriptedSession;
     use crate::backend::virtual_time::VirtualSession;
-    use crate::click::{ClickRenderer, ClickTrack, Level, Pattern};
+    use crate::click::{ClickRenderer, ClickTrack, Level, Pattern, Render};
     use crate::clock::frames::time_of;
     use crate::expected::tempo_map::Speed;
     use crate::expected::unroll;
@@ -488,6 +488,52 @@ mod tests {
             });
             assert!(turns > 5000 && session.is_finished(), "{habits}: {turns}");
             assert_eq!(judging.lost, 0);
+        }
+    }
+
+    /// A take that is begun in a room, with a stand-in.
+    fn room_scene(started_by: StartedBy) -> (ScriptedSession<VirtualSession>, Judging) {
+        let (_, judging) = scene("steady");
+        let taking = judging.taking.expect("a take");
+        let expected = Arc::clone(taking.expected());
+        let (switch, sound) = crate::live::switch();
+        let session = VirtualSession::open(&Config::default(), Box::new(switch));
+        let mut session = ScriptedSession::new(session, vec![]);
+        let track = ClickTrack::new(&expected, 1, Pattern::Beats);
+        let mut click = ClickRenderer::new(track.clone(), Nanos::ZERO, Level::default());
+        click.prepare(48_000);
+        let origin = track.origin_frame(Nanos::ZERO, 48_000);
+        let coming = Coming::of(Box::new(click));
+        let mut taking = match started_by {
+            StartedBy::Click => Taking::counted_in(taking.recording, coming, origin, 48_000),
+            StartedBy::FirstNote => Taking::by_first_note(taking.recording, coming, origin, 48_000),
+        };
+        let habits: Habits = "late-entries,wrong-frets".parse().expect("habits");
+        taking.hand = Some(play(&expected, &habits, 6));
+        let mut judging = Judging::new(Bench {
+            sound: Some((sound.coming, sound.begun)),
+            ..bench()
+        });
+        // As an ordinary thread would, at the take's end.
+        std::mem::forget(sound.used);
+        judging.begin(&mut session, Box::new(taking), vec![]);
+        (session, judging)
+    }
+
+    #[test]
+    fn a_take_begins_in_a_room_and_is_played_without_an_allocation() {
+        for started_by in [StartedBy::Click, StartedBy::FirstNote] {
+            let (mut session, mut judging) = room_scene(started_by);
+            let mut turns = 0;
+            assert_no_alloc::assert_no_alloc(|| {
+                while !is_over(&judging) && turns < 100_000 {
+                    turns += usize::from(judging.turn(&mut session).is_ok());
+                }
+            });
+            assert!(is_over(&judging) && session.is_finished(), "{started_by:?}");
+            let taking = judging.taking.expect("a take");
+            let judgement = taking.recording.finish();
+            assert!(judgement.readings.iter().any(|r| r.partner.is_some()));
         }
     }
 

@@ -6,8 +6,6 @@ use crate::units::Nanos;
 
 /// Notes whose readings are watched, from the latest on back. What is older is told with its bar.
 const WATCHED: usize = 64;
-/// Notes this far ahead may have been played already.
-const AHEAD: Nanos = Nanos::from_ms(1000);
 /// A reading that was told at once and is not borne out is taken back after this: cleaning holds a note for half a
 /// second at most.
 const HELD: Nanos = Nanos::from_ms(700);
@@ -21,7 +19,7 @@ pub struct Told {
     shown: Vec<Option<Shown>>,
     /// The first note whose reading was not final at the last look.
     from: usize,
-    /// The first note that is not to be played yet.
+    /// The first note after all that were told of.
     to: usize,
     /// The note that was struck last.
     struck: Option<PlayedNote>,
@@ -78,26 +76,34 @@ impl Told {
             return;
         }
         self.next_look = now + LOOK_EVERY;
-        let expected = judge.expected();
-        let notes = &expected.notes;
-        while notes.get(self.to).is_some_and(|n| n.onset <= now + AHEAD) {
-            self.to += 1;
-        }
+        self.to = self.to.max(judge.furthest().map_or(0, |note| note + 1));
         let from = self.from.max(self.to.saturating_sub(WATCHED));
         for note in from..self.to {
-            let reading = judge.reading(note);
-            let shown = self.shown[note % WATCHED].filter(|s| s.reading.note == reading.note);
-            let onset = match (&reading.partner, shown) {
-                (Some(partner), _) => notes[note].onset + partner.offset,
-                (None, Some(shown)) if self.is_refuted(&shown, judge, now, from) => shown.onset,
-                (None, _) => continue,
-            };
-            if shown.is_none_or(|shown| shown.reading != reading) {
+            if let Some((reading, onset)) = self.changed(judge, note, now, from) {
                 self.keep(reading, onset);
                 tell(reading);
             }
         }
         self.from = judge.settled().max(from);
+    }
+
+    /// The reading of a note, and when it was struck, if that is not what was told last.
+    fn changed(
+        &self,
+        judge: &Judge,
+        note: usize,
+        now: Nanos,
+        from: usize,
+    ) -> Option<(Reading, Nanos)> {
+        let reading = judge.reading(note);
+        let shown = self.shown[note % WATCHED].filter(|s| s.reading.note == reading.note);
+        let onset = match (&reading.partner, shown) {
+            (Some(partner), _) => judge.expected().notes[note].onset + partner.offset,
+            (None, Some(shown)) if self.is_refuted(&shown, judge, now, from) => shown.onset,
+            (None, _) => return None,
+        };
+        let is_news = shown.is_none_or(|shown| shown.reading != reading);
+        is_news.then_some((reading, onset))
     }
 
     /// Whether what a note was taken for is known to have been another, or nothing.
@@ -111,6 +117,7 @@ impl Told {
     }
 
     fn keep(&mut self, reading: Reading, onset: Nanos) {
+        self.to = self.to.max(reading.note as usize + 1);
         self.shown[reading.note as usize % WATCHED] = Some(Shown { reading, onset });
     }
 }
