@@ -40,7 +40,11 @@ fn between() -> View {
 fn the_count_in_is_one_large_figure_below_the_music() {
     let mut view = view(SKIP, None);
     view.now = Nanos::from_ms(-900);
-    view.state = State::CountIn { beat: 3, bar: 1, bars: 1 };
+    view.state = State::CountIn {
+        beat: 3,
+        bar: 1,
+        bars: 1,
+    };
     read("count-in", &view, USUAL);
 }
 
@@ -48,7 +52,9 @@ fn the_count_in_is_one_large_figure_below_the_music() {
 fn offsets_stand_under_the_notes_while_the_line_is_played() {
     let mut view = view(SKIP, None);
     play_to(&mut view, 12);
-    view.heard.set_extra(vec![view.piece.expected().notes[4].onset + Nanos::from_ms(180)]);
+    view.heard.set_extra(vec![
+        view.piece.expected().notes[4].onset + Nanos::from_ms(180),
+    ]);
     read("playing", &view, USUAL);
 }
 
@@ -109,7 +115,10 @@ fn the_keys_and_the_signs_are_shown_when_asked() {
 #[test]
 fn a_foot_switch_is_learned_in_one_step() {
     let mut view = view(TWO, None);
-    view.over = Over::Learn { command: "again".into(), said: None };
+    view.over = Over::Learn {
+        command: "again".into(),
+        said: None,
+    };
     insta::assert_snapshot!("learn-80x24", picture(&view, (80, 24), USUAL));
 }
 
@@ -118,7 +127,11 @@ fn large_figures_can_be_read_from_further_away() {
     let mut view = view(TWO, None);
     play_to(&mut view, 5);
     read("big", &view, BIG);
-    view.state = State::CountIn { beat: 2, bar: 1, bars: 1 };
+    view.state = State::CountIn {
+        beat: 2,
+        bar: 1,
+        bars: 1,
+    };
     view.now = Nanos::from_ms(-1200);
     insta::assert_snapshot!("big-count-in-80x24", picture(&view, (80, 24), BIG));
     insta::assert_snapshot!("big-between-80x24", picture(&between(), (80, 24), BIG));
@@ -128,13 +141,18 @@ fn large_figures_can_be_read_from_further_away() {
 fn without_colour_and_in_ascii_all_of_it_is_there() {
     let mut view = view(SKIP, None);
     play_to(&mut view, 12);
-    view.heard.set_extra(vec![view.piece.expected().notes[4].onset + Nanos::from_ms(180)]);
+    view.heard.set_extra(vec![
+        view.piece.expected().notes[4].onset + Nanos::from_ms(180),
+    ]);
     view.announcement = Some("pass 2, Eb minor, from the next bar".into());
     for size in SIZES {
         assert!(picture(&view, size, BARE).is_ascii());
     }
     insta::assert_snapshot!("ascii-80x24", picture(&view, (80, 24), BARE));
-    let big = Look { size: leadsman::screen::Size::Big, ..BARE };
+    let big = Look {
+        size: leadsman::screen::Size::Big,
+        ..BARE
+    };
     insta::assert_snapshot!("ascii-big-80x24", picture(&view, (80, 24), big));
 }
 

@@ -1,7 +1,6 @@
 //! `leadsman listen`: how the line should sound, over the click or into a file.
 
 use super::live_take::LiveTake;
-use crate::quiet::quietly;
 use super::shared;
 use super::{Failure, Outcome};
 use crate::backend::{Backend, Config, MidiChoice, Session};
@@ -12,6 +11,7 @@ use crate::draft::Existing;
 use crate::expected::{Expected, ExpectedBar, unroll};
 use crate::line::Line;
 use crate::live::Stop;
+use crate::quiet::quietly;
 use crate::report::{LineFacts, words};
 use crate::tone::LineAndClick;
 use crate::units::Nanos;

@@ -2,7 +2,6 @@
 
 use super::keeping::{InLogbook, Keeping};
 use super::live_take::LiveTake;
-use crate::quiet::quietly;
 use super::shared;
 use super::{Failure, Outcome};
 use crate::backend::scripted::ScriptedSession;
@@ -13,6 +12,7 @@ use crate::latency::kept::Kept;
 use crate::line::Line;
 use crate::live::Pace;
 use crate::logbook::sessions::STAND_IN;
+use crate::quiet::quietly;
 use crate::report::latency::{NONE_KEPT, kept_line};
 use crate::report::page::Printed;
 use crate::stand_in;

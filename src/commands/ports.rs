@@ -1,9 +1,9 @@
 //! `leadsman ports`: what could be connected.
 
 use super::Outcome;
-use crate::quiet::quietly;
 use crate::backend::{Backend, Ports};
 use crate::cli::PortsArgs;
+use crate::quiet::quietly;
 use std::io::{self, Write};
 
 /// Runs the command.

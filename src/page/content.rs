@@ -231,7 +231,12 @@ impl<'a> Writer<'a> {
             return;
         }
         let mut first = 0;
-        for group in self.source.expected.notes.chunk_by(|a, b| a.group == b.group) {
+        for group in self
+            .source
+            .expected
+            .notes
+            .chunk_by(|a, b| a.group == b.group)
+        {
             self.bars[group[0].bar as usize].marks.push(Mark {
                 at: group[0].at,
                 row: RowKind::Ms(Reverse(0)),

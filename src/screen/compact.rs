@@ -19,8 +19,20 @@ pub(super) fn draw(canvas: &mut Canvas<'_>, view: &View) {
         }
     } else {
         let next = coming(view, 4).join(" ");
-        y += canvas.paragraph(0, y, last.saturating_sub(y).min(1), &format!("next {next}"), Ink::Plain);
-        y += canvas.paragraph(0, y, last.saturating_sub(y).min(1), &latest(view), Ink::Strong);
+        y += canvas.paragraph(
+            0,
+            y,
+            last.saturating_sub(y).min(1),
+            &format!("next {next}"),
+            Ink::Plain,
+        );
+        y += canvas.paragraph(
+            0,
+            y,
+            last.saturating_sub(y).min(1),
+            &latest(view),
+            Ink::Strong,
+        );
         let said = [view.announcement.as_deref(), silence(view)];
         for text in said.into_iter().flatten() {
             y += canvas.paragraph(0, y, last.saturating_sub(y), text, Ink::Notice);
@@ -83,7 +95,11 @@ fn sounding(view: &View) -> Option<u32> {
 /// The notes from the present one on.
 fn coming(view: &View, most: usize) -> Vec<String> {
     let all = view.piece.expected().notes.len() as u32;
-    let notes = view.piece.expected().notes.partition_point(|note| note.onset <= view.now) as u32;
+    let notes = view
+        .piece
+        .expected()
+        .notes
+        .partition_point(|note| note.onset <= view.now) as u32;
     let notes = (notes..all).take(most);
     notes.filter_map(|note| named(view, Some(note))).collect()
 }
@@ -97,7 +113,10 @@ pub(super) fn named(view: &View, note: Option<u32>) -> Option<String> {
     let fret = place.fret.or(note.fret).map(|fret| fret.to_string());
     let fret = if note.is.dead { Some("x".into()) } else { fret };
     let labels = &view.piece.expected().strings;
-    match (string.and_then(|string| labels.get(usize::from(string) - 1)), fret) {
+    match (
+        string.and_then(|string| labels.get(usize::from(string) - 1)),
+        fret,
+    ) {
         (Some(label), Some(fret)) => Some(format!("{label}:{fret}")),
         _ => Some(note.name()),
     }

@@ -87,7 +87,10 @@ pub(super) fn draw(
 }
 
 fn draw_half(canvas: &mut Canvas<'_>, (x, y): (u16, u16), rows: [u8; 5], ink: Ink) {
-    let filled = |row: usize, column: u16| rows.get(row).is_some_and(|row| row >> (2 - column) & 1 == 1);
+    let filled = |row: usize, column: u16| {
+        rows.get(row)
+            .is_some_and(|row| row >> (2 - column) & 1 == 1)
+    };
     for line in 0..3 {
         for column in 0..3 {
             let upper = filled(2 * usize::from(line), column);

@@ -19,7 +19,11 @@ pub(super) fn draw(canvas: &mut Canvas<'_>, page: usize) {
         .chain(signs.chunks(rows).map(|chunk| ("Signs", chunk)))
         .collect();
     let (title, entries) = pages[page % pages.len()];
-    let head = format!("{title}, page {} of {}", page % pages.len() + 1, pages.len());
+    let head = format!(
+        "{title}, page {} of {}",
+        page % pages.len() + 1,
+        pages.len()
+    );
     canvas.text(0, 0, &head, Ink::Strong);
     let widest = entries.iter().map(|(shown, _)| shown.chars().count());
     let column = widest.max().unwrap_or(0) as u16 + 2;
@@ -36,15 +40,27 @@ fn signs(canvas: &Canvas<'_>) -> Vec<(String, &'static str)> {
     let mut signs: Vec<(String, &str)> = vec![
         ("[5]".into(), "where the line is now"),
         ("-12 +8".into(), "ms too early, too late"),
-        (look.either("‹│ │›", "-| |-").into(), "early, late: inside the window"),
-        (look.either("◂│ │▸", "<| |>").into(), "early, late: outside it"),
-        (look.either("≠", "X").into(), "another note than the written one"),
+        (
+            look.either("‹│ │›", "-| |-").into(),
+            "early, late: inside the window",
+        ),
+        (
+            look.either("◂│ │▸", "<| |>").into(),
+            "early, late: outside it",
+        ),
+        (
+            look.either("≠", "X").into(),
+            "another note than the written one",
+        ),
         ("8".into(), "another octave (in the row of sides)"),
         ("!".into(), "a note that belongs nowhere"),
         (look.either("━━━", "===").into(), "held as long as expected"),
         (look.either("━━┄", "==.").into(), "let go too soon"),
         (look.either("━━━╍", "===+").into(), "held for too long"),
-        (look.either("≈≈", "~~").into(), "rings on, on its string: a missed mute"),
+        (
+            look.either("≈≈", "~~").into(),
+            "rings on, on its string: a missed mute",
+        ),
     ];
     let of_page = [
         Sign::Missed,

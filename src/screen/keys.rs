@@ -80,42 +80,157 @@ const fn binding(
 
 /// All of them, what is needed most first.
 pub const BINDINGS: &[Binding] = &[
-    binding(Command::Again, &[KeyCode::Char('a'), KeyCode::Enter], "a, Enter", "the same again"),
+    binding(
+        Command::Again,
+        &[KeyCode::Char('a'), KeyCode::Enter],
+        "a, Enter",
+        "the same again",
+    ),
     binding(Command::Next, &[KeyCode::Char('n')], "n", "on to the next"),
-    binding(Command::Slower, &[KeyCode::Char('s'), KeyCode::Left], "s, left", "slower"),
-    binding(Command::Faster, &[KeyCode::Char('f'), KeyCode::Right], "f, right", "faster"),
-    binding(Command::Stop, &[KeyCode::Char(' ')], "space", "stop the take"),
-    binding(Command::Loop, &[KeyCode::Char('l')], "l", "these bars over and over, or once"),
-    binding(Command::FromEarlier, &[KeyCode::Char('[')], "[", "begin a bar earlier"),
-    binding(Command::FromLater, &[KeyCode::Char('{')], "{", "begin a bar later"),
-    binding(Command::ToEarlier, &[KeyCode::Char('}')], "}", "end a bar earlier"),
-    binding(Command::ToLater, &[KeyCode::Char(']')], "]", "end a bar later"),
-    binding(Command::Section, &[KeyCode::Char('t')], "t", "the next section, then all"),
-    binding(Command::Click, &[KeyCode::Char('c')], "c", "where the click sounds"),
-    binding(Command::SilentBars, &[KeyCode::Char('w')], "w", "bars without the click"),
-    binding(Command::Guide, &[KeyCode::Char('g')], "g", "hear the line softly, or not"),
-    binding(Command::LevelUp, &[KeyCode::Up, KeyCode::Char('+')], "up, +", "louder"),
-    binding(Command::LevelDown, &[KeyCode::Down, KeyCode::Char('-')], "down, -", "softer"),
-    binding(Command::Learn, &[KeyCode::Char('p')], "p", "teach a foot switch"),
-    binding(Command::Big, &[KeyCode::Char('b')], "b", "large figures, or not"),
-    binding(Command::Help, &[KeyCode::Char('?'), KeyCode::F(1)], "?", "these keys; ? again: the signs"),
+    binding(
+        Command::Slower,
+        &[KeyCode::Char('s'), KeyCode::Left],
+        "s, left",
+        "slower",
+    ),
+    binding(
+        Command::Faster,
+        &[KeyCode::Char('f'), KeyCode::Right],
+        "f, right",
+        "faster",
+    ),
+    binding(
+        Command::Stop,
+        &[KeyCode::Char(' ')],
+        "space",
+        "stop the take",
+    ),
+    binding(
+        Command::Loop,
+        &[KeyCode::Char('l')],
+        "l",
+        "these bars over and over, or once",
+    ),
+    binding(
+        Command::FromEarlier,
+        &[KeyCode::Char('[')],
+        "[",
+        "begin a bar earlier",
+    ),
+    binding(
+        Command::FromLater,
+        &[KeyCode::Char('{')],
+        "{",
+        "begin a bar later",
+    ),
+    binding(
+        Command::ToEarlier,
+        &[KeyCode::Char('}')],
+        "}",
+        "end a bar earlier",
+    ),
+    binding(
+        Command::ToLater,
+        &[KeyCode::Char(']')],
+        "]",
+        "end a bar later",
+    ),
+    binding(
+        Command::Section,
+        &[KeyCode::Char('t')],
+        "t",
+        "the next section, then all",
+    ),
+    binding(
+        Command::Click,
+        &[KeyCode::Char('c')],
+        "c",
+        "where the click sounds",
+    ),
+    binding(
+        Command::SilentBars,
+        &[KeyCode::Char('w')],
+        "w",
+        "bars without the click",
+    ),
+    binding(
+        Command::Guide,
+        &[KeyCode::Char('g')],
+        "g",
+        "hear the line softly, or not",
+    ),
+    binding(
+        Command::LevelUp,
+        &[KeyCode::Up, KeyCode::Char('+')],
+        "up, +",
+        "louder",
+    ),
+    binding(
+        Command::LevelDown,
+        &[KeyCode::Down, KeyCode::Char('-')],
+        "down, -",
+        "softer",
+    ),
+    binding(
+        Command::Learn,
+        &[KeyCode::Char('p')],
+        "p",
+        "teach a foot switch",
+    ),
+    binding(
+        Command::Big,
+        &[KeyCode::Char('b')],
+        "b",
+        "large figures, or not",
+    ),
+    binding(
+        Command::Help,
+        &[KeyCode::Char('?'), KeyCode::F(1)],
+        "?",
+        "these keys; ? again: the signs",
+    ),
     binding(Command::Back, &[KeyCode::Esc], "Esc", "back to the music"),
-    binding(Command::Quit, &[KeyCode::Char('q')], "q, Ctrl-C", "end practising"),
-    binding(Command::Suspend, &[], "Ctrl-Z", "put aside; fg brings it back"),
+    binding(
+        Command::Quit,
+        &[KeyCode::Char('q')],
+        "q, Ctrl-C",
+        "end practising",
+    ),
+    binding(
+        Command::Suspend,
+        &[],
+        "Ctrl-Z",
+        "put aside; fg brings it back",
+    ),
 ];
+
+/// A command's first key with its words: `n on to the next`.
+pub(super) fn in_words(command: Command) -> String {
+    let bound = BINDINGS.iter().find(|one| one.command == command);
+    bound.map_or_else(String::new, |one| {
+        let key = one.shown.split(", ").next().unwrap_or(one.shown);
+        format!("{key} {}", one.words)
+    })
+}
 
 /// What a key asks for. Releases ask for nothing; held keys repeat only where that makes sense.
 pub fn command(event: KeyEvent) -> Option<Command> {
     if event.kind == KeyEventKind::Release {
         return None;
     }
-    let command = if event.modifiers.contains(KeyModifiers::CONTROL) {
+    // Together they are what Windows makes of AltGr, with which some keyboards write brackets.
+    let alt_gr = KeyModifiers::CONTROL | KeyModifiers::ALT;
+    let modifiers = match event.modifiers.contains(alt_gr) {
+        true => event.modifiers - alt_gr,
+        false => event.modifiers,
+    };
+    let command = if modifiers.contains(KeyModifiers::CONTROL) {
         match event.code {
             KeyCode::Char('c' | 'd') => Some(Command::Quit),
             KeyCode::Char('z') => Some(Command::Suspend),
             _ => None,
         }
-    } else if event.modifiers.contains(KeyModifiers::ALT) {
+    } else if modifiers.contains(KeyModifiers::ALT) {
         None
     } else {
         let code = match event.code {
@@ -143,7 +258,11 @@ mod tests {
         for (index, key) in keys.iter().enumerate() {
             assert!(!keys[..index].contains(key), "{key:?}");
         }
-        assert!(BINDINGS.iter().all(|one| one.shown.is_ascii() && !one.words.is_empty()));
+        assert!(
+            BINDINGS
+                .iter()
+                .all(|one| one.shown.is_ascii() && !one.words.is_empty())
+        );
     }
 
     #[test]
@@ -158,6 +277,9 @@ mod tests {
         assert_eq!(command(control('c')), Some(Command::Quit));
         assert_eq!(command(control('z')), Some(Command::Suspend));
         assert_eq!(command(control('a')), None);
+        let alt_gr = KeyModifiers::CONTROL | KeyModifiers::ALT;
+        let bracket = KeyEvent::new(KeyCode::Char('['), alt_gr);
+        assert_eq!(command(bracket), Some(Command::FromEarlier));
         let shifted = KeyEvent::new(KeyCode::Char('A'), KeyModifiers::SHIFT);
         assert_eq!(command(shifted), Some(Command::Again));
     }

@@ -63,7 +63,13 @@ fn tick(partner: &Partner, canvas: &Canvas<'_>) -> Option<(Timing, char)> {
 }
 
 /// `!` where a note was played that belongs nowhere; beside a tick that is there already.
-fn extra(canvas: &mut Canvas<'_>, view: &View, sheet: &Sheet, line: usize, (y, mut taken): (u16, BTreeSet<usize>)) {
+fn extra(
+    canvas: &mut Canvas<'_>,
+    view: &View,
+    sheet: &Sheet,
+    line: usize,
+    (y, mut taken): (u16, BTreeSet<usize>),
+) {
     let system = &sheet.page.systems[line];
     let end = system.spans.last().map_or(0, |span| span.columns.end);
     for onset in view.heard.extra() {
@@ -77,7 +83,14 @@ fn extra(canvas: &mut Canvas<'_>, view: &View, sheet: &Sheet, line: usize, (y, m
 }
 
 /// Signed milliseconds; `--` for a missed note.
-pub(super) fn offsets(canvas: &mut Canvas<'_>, view: &View, sheet: &Sheet, line: usize, y: u16, squares: Option<Squares>) {
+pub(super) fn offsets(
+    canvas: &mut Canvas<'_>,
+    view: &View,
+    sheet: &Sheet,
+    line: usize,
+    y: u16,
+    squares: Option<Squares>,
+) {
     let system = &sheet.page.systems[line];
     let middle = y + squares.map_or(0, |squares| squares.height() / 2);
     canvas.text(0, middle, "ms", Ink::Plain);
@@ -101,6 +114,8 @@ pub(super) fn offsets(canvas: &mut Canvas<'_>, view: &View, sheet: &Sheet, line:
                 figures::draw(canvas, (x.saturating_add(1), y), figures, squares, ink);
             }
             _ => {
+                // Apart from the digits before it.
+                let x = x + u16::from(sign == Some(Sign::Missed) && place.room > 2);
                 let text: String = text.chars().take(place.room).collect();
                 canvas.text(x, middle, &text, ink);
             }
@@ -111,7 +126,11 @@ pub(super) fn offsets(canvas: &mut Canvas<'_>, view: &View, sheet: &Sheet, line:
 /// How long it sounded, as a bar against the expected one: `━━━` as expected, `━━┄` too short, `━━━╍` too long.
 pub(super) fn lengths(canvas: &mut Canvas<'_>, view: &View, sheet: &Sheet, line: usize, y: u16) {
     let system = &sheet.page.systems[line];
-    let label = if system.label_width > 6 { "length" } else { "len" };
+    let label = if system.label_width > 6 {
+        "length"
+    } else {
+        "len"
+    };
     canvas.text(0, y, label, Ink::Plain);
     let (played, lacking, over) = (
         canvas.look.either('━', '='),
@@ -129,7 +148,9 @@ pub(super) fn lengths(canvas: &mut Canvas<'_>, view: &View, sheet: &Sheet, line:
             let (drawn, ink) = match partner.length {
                 Some(Length::Short) if into < sounded.min(expected - 1) => (played, Ink::Plain),
                 Some(Length::Short) if into < expected => (lacking, Ink::Early),
-                Some(Length::Long | Length::Rings) if into >= expected && into < sounded.max(expected + 1) => {
+                Some(Length::Long | Length::Rings)
+                    if into >= expected && into < sounded.max(expected + 1) =>
+                {
                     (over, Ink::Late)
                 }
                 Some(Length::Short) => break,
@@ -145,23 +166,38 @@ pub(super) fn lengths(canvas: &mut Canvas<'_>, view: &View, sheet: &Sheet, line:
 pub(super) fn rings(view: &View, sheet: &Sheet, line: usize) -> Vec<Ring> {
     let expected = view.piece.expected();
     let from = sheet.places.partition_point(|place| place.line + 1 < line);
-    let around = sheet.places[from..].iter().take_while(|place| place.line <= line);
+    let around = sheet.places[from..]
+        .iter()
+        .take_while(|place| place.line <= line);
     let mut rings = Vec::new();
     for index in around.flat_map(|place| place.first..place.first + place.notes) {
         let partner = view.heard.of(index).and_then(|reading| reading.partner);
-        let Some(over) = partner.filter(|one| one.length == Some(Length::Rings)).and_then(|one| one.ring_over) else {
+        let Some(over) = partner
+            .filter(|one| one.length == Some(Length::Rings))
+            .and_then(|one| one.ring_over)
+        else {
             continue;
         };
         let note = &expected.notes[index as usize];
         let stop = expected.bars[note.bar as usize].start + note.at + note.length;
-        let at = sheet.column_of(&view.piece, stop).filter(|(at, _)| *at == line);
+        let at = sheet
+            .column_of(&view.piece, stop)
+            .filter(|(at, _)| *at == line);
         let string = sheet.steps.iter().find(|step| step.note == Some(index));
-        if let (Some((_, column)), Some(step)) = (at, string) {
+        if let (Some((_, column)), Some(string)) = (at, string) {
             let system = &sheet.page.systems[line];
             let end = system.spans.last().map_or(0, |span| span.columns.end);
-            let columns = columns(over, note.beat, expected.bars[note.bar as usize].beat, system.quarter);
+            let beat = expected.bars[note.bar as usize].beat;
+            let columns = columns(over, note.beat, beat, system.quarter);
+            // A string that is struck again does not ring on.
+            let struck = sheet
+                .steps
+                .iter()
+                .filter(|step| step.line == line && step.string == string.string);
+            let struck = struck.map(|step| step.column).filter(|at| *at >= column);
+            let end = struck.min().unwrap_or(end).min(end);
             rings.push(Ring {
-                string: step.string,
+                string: string.string,
                 columns: column..(column + columns).min(end),
             });
         }

@@ -11,7 +11,14 @@ use crate::page::text::draw_row;
 use crate::page::{Row, RowKind, System};
 
 /// Draws a line with its first row at `top`.
-pub(super) fn draw(canvas: &mut Canvas<'_>, view: &View, sheet: &Sheet, plan: &Plan, line: usize, top: u16) {
+pub(super) fn draw(
+    canvas: &mut Canvas<'_>,
+    view: &View,
+    sheet: &Sheet,
+    plan: &Plan,
+    line: usize,
+    top: u16,
+) {
     let Some(system) = sheet.page.systems.get(line) else {
         return;
     };
@@ -50,7 +57,14 @@ fn written(canvas: &mut Canvas<'_>, system: &System, kind: RowKind, y: u16) {
     }
 }
 
-fn strings(canvas: &mut Canvas<'_>, view: &View, sheet: &Sheet, plan: &Plan, line: usize, top: u16) {
+fn strings(
+    canvas: &mut Canvas<'_>,
+    view: &View,
+    sheet: &Sheet,
+    plan: &Plan,
+    line: usize,
+    top: u16,
+) {
     let system = &sheet.page.systems[line];
     let height = plan.height_of_string();
     let middle = |string: u8| top + (u16::from(string) - 1) * height + height / 2;
@@ -69,15 +83,7 @@ fn strings(canvas: &mut Canvas<'_>, view: &View, sheet: &Sheet, plan: &Plan, lin
     for ring in marks::rings(view, sheet, line) {
         let sign = canvas.look.either('≈', '~');
         for column in ring.columns {
-            let is_free = !sheet.steps.iter().any(|step| {
-                step.line == line
-                    && step.string == ring.string
-                    && (step.column..step.column + step.width).contains(&column)
-            });
-            if is_free {
-                let x = x_of(system, column);
-                canvas.put(x, middle(ring.string), sign, Ink::Late);
-            }
+            canvas.put(x_of(system, column), middle(ring.string), sign, Ink::Late);
         }
     }
     for step in sheet.steps_at(view.now) {
@@ -88,7 +94,13 @@ fn strings(canvas: &mut Canvas<'_>, view: &View, sheet: &Sheet, plan: &Plan, lin
 }
 
 /// The string's line with large frets over it.
-fn large_string(canvas: &mut Canvas<'_>, system: &System, row: &Row, middle: u16, squares: Squares) {
+fn large_string(
+    canvas: &mut Canvas<'_>,
+    system: &System,
+    row: &Row,
+    middle: u16,
+    squares: Squares,
+) {
     let bare = Row {
         cells: Vec::new(),
         ..row.clone()
@@ -121,7 +133,13 @@ fn large_string(canvas: &mut Canvas<'_>, system: &System, row: &Row, middle: u16
 }
 
 /// `[5]`, reversed: brackets for the shape.
-fn here(canvas: &mut Canvas<'_>, system: &System, step: &Step, middle: u16, frets: Option<Squares>) {
+fn here(
+    canvas: &mut Canvas<'_>,
+    system: &System,
+    step: &Step,
+    middle: u16,
+    frets: Option<Squares>,
+) {
     let x = x_of(system, step.column);
     let (width, rows) = match (frets, step.note) {
         (Some(squares), Some(_)) => (squares.width(step.width), squares.height()),

@@ -3,6 +3,7 @@
 use super::canvas::Canvas;
 use super::figures::{self, Squares};
 use super::frame::{self, BODY};
+use super::keys::{self, Command};
 use super::look::{Ink, Size};
 use super::music;
 use super::plan::Plan;
@@ -38,7 +39,10 @@ pub(super) fn draw(canvas: &mut Canvas<'_>, view: &View) {
             let below = first_line(canvas, view, body, 2);
             let texts = [
                 ("Waiting for your first note.", Ink::Strong),
-                ("It is the one that is marked; the click joins in on the next beat.", Ink::Plain),
+                (
+                    "It is the one that is marked; the click joins in on the next beat.",
+                    Ink::Plain,
+                ),
             ];
             say(canvas, below, &texts);
         }
@@ -79,7 +83,7 @@ fn places(canvas: &Canvas<'_>, sheet: &Sheet, strings: usize, body: Rows) -> (u1
     // A line and its offsets, on which side, and the note's name.
     let comfortable = match look.size {
         Size::Usual => Plan::least(strings) + 2,
-        Size::Big => Plan::of(strings, u16::MAX, look).height(),
+        Size::Big => Plan::largest(strings, look).height() + 2,
     };
     let places = (body.height / comfortable).clamp(1, most);
     // One row is for what comes next, where only one line is seen.
@@ -93,14 +97,24 @@ fn places(canvas: &Canvas<'_>, sheet: &Sheet, strings: usize, body: Rows) -> (u1
 /// `then bar 5: D:3 A:0 A:2`: how the line after the one that is seen begins.
 fn then(canvas: &mut Canvas<'_>, view: &View, sheet: &Sheet, y: u16) {
     let next = sheet.line_at(view.now) + 1;
-    let Some(span) = sheet.page.systems.get(next).and_then(|system| system.spans.first()) else {
+    let Some(span) = sheet
+        .page
+        .systems
+        .get(next)
+        .and_then(|system| system.spans.first())
+    else {
         return;
     };
     let number = view.piece.expected().bars[span.bar as usize].number;
     let steps = sheet.steps.iter().filter(|step| step.line == next);
     let notes = steps.filter_map(|step| super::compact::named(view, step.note));
     let notes: Vec<String> = notes.take(6).collect();
-    canvas.text(0, y, &format!("then bar {number}: {}", notes.join(" ")), Ink::Strong);
+    canvas.text(
+        0,
+        y,
+        &format!("then bar {number}: {}", notes.join(" ")),
+        Ink::Strong,
+    );
 }
 
 /// The first line of music without what is heard, if `least` rows are left below. Returns those.
@@ -117,9 +131,18 @@ fn first_line(canvas: &mut Canvas<'_>, view: &View, body: Rows, least: u16) -> R
         },
     );
     let tried = [plan.written(), small.written()];
-    let fitting = tried.iter().find(|plan| plan.height() + least <= body.height);
+    let fitting = tried
+        .iter()
+        .find(|plan| plan.height() + least <= body.height);
     let Some(plan) = fitting else { return body };
-    music::draw(canvas, view, &sheet, plan, sheet.line_at(view.now), body.top);
+    music::draw(
+        canvas,
+        view,
+        &sheet,
+        plan,
+        sheet.line_at(view.now),
+        body.top,
+    );
     Rows {
         top: body.top + plan.height(),
         height: body.height - plan.height(),
@@ -136,7 +159,7 @@ fn figure(canvas: &mut Canvas<'_>, rows: Rows, word: &str, caption: &str) {
             let x = canvas.width().saturating_sub(squares.width(count)) / 2;
             let spare = rows.height - squares.height();
             let y = rows.top + spare / 2;
-            figures::draw(canvas, (x, y), word, squares, Ink::Late);
+            figures::draw(canvas, (x, y), word, squares, Ink::Strong);
             if spare > 0 {
                 canvas.text(0, rows.top + rows.height - 1, caption, Ink::Plain);
             }
@@ -163,8 +186,15 @@ fn between_takes(canvas: &mut Canvas<'_>, view: &View, body: Rows, between: &Bet
     texts.extend(between.compared.as_deref().map(|text| (text, Ink::Plain)));
     let next = format!("Next: {}", between.next);
     texts.push((&next, Ink::Plain));
-    let keys = "a again · n next · s slower · f faster · q end";
-    texts.push((keys, Ink::Strong));
+    let keys = [
+        Command::Again,
+        Command::Next,
+        Command::Slower,
+        Command::Faster,
+        Command::Quit,
+    ];
+    let keys = keys.map(keys::in_words).join(" · ");
+    texts.push((&keys, Ink::Strong));
     let end = say(canvas, body, &texts);
     // The music that comes, to look at meanwhile.
     let below = Rows {
@@ -187,15 +217,18 @@ fn learn(canvas: &mut Canvas<'_>, body: Rows, command: &str, said: Option<&str>)
     let press = format!("Press the foot switch that is to mean: {command}.");
     let mut texts = vec![(press.as_str(), Ink::Strong)];
     texts.extend(said.map(|text| (text, Ink::Notice)));
-    texts.push(("Any pedal that sends a control change or a program change will do.", Ink::Plain));
+    texts.push((
+        "Any pedal that sends a control change or a program change will do.",
+        Ink::Plain,
+    ));
     say(canvas, body, &texts);
 }
 
 fn sheet(canvas: &Canvas<'_>, view: &View) -> Rc<Sheet> {
     let room = match canvas.look.size {
         Size::Usual => 3,
-        // A sign, two figures, and one character apart.
-        Size::Big => 8,
+        // A sign, two figures, one character between them; the next sign stands apart from them.
+        Size::Big => 7,
     };
     view.piece.sheet(usize::from(canvas.width()), room)
 }

@@ -127,9 +127,15 @@ impl Sheet {
         for (index, cell) in row.cells.iter().enumerate() {
             let Some(first) = cell.note else { continue };
             let lead = &notes[first as usize];
-            let span = system.spans.iter().find(|span| span.columns.contains(&cell.column));
+            let span = system
+                .spans
+                .iter()
+                .find(|span| span.columns.contains(&cell.column));
             let end = span.map_or(cell.column, |span| span.columns.end);
-            let next = row.cells.get(index + 1).map_or(end, |next| next.column.min(end));
+            let next = row
+                .cells
+                .get(index + 1)
+                .map_or(end, |next| next.column.min(end));
             let room = next.saturating_sub(cell.column).max(1);
             let written = lead.length.0 as f64 * system.quarter as f64 / TICKS_PER_QUARTER as f64;
             let share = lead.sounding.0 as f64 / lead.written.0.max(1) as f64;
@@ -153,7 +159,9 @@ impl Sheet {
             return &[];
         };
         let from = self.steps.partition_point(|other| other.onset < step.onset);
-        let to = self.steps.partition_point(|other| other.onset <= step.onset);
+        let to = self
+            .steps
+            .partition_point(|other| other.onset <= step.onset);
         &self.steps[from..to]
     }
 
@@ -170,7 +178,10 @@ impl Sheet {
         let (_, end) = *self.times.get(before.line)?;
         let system = &self.page.systems[before.line];
         let last = system.spans.last().map_or(0, |span| span.columns.end);
-        let next = self.steps.get(after).filter(|next| next.line == before.line);
+        let next = self
+            .steps
+            .get(after)
+            .filter(|next| next.line == before.line);
         let (to, column) = next.map_or((end, last), |next| (next.onset, next.column));
         let share = (time - before.onset).0 as f64 / (to - before.onset).0.max(1) as f64;
         let columns = column.saturating_sub(before.column) as f64;

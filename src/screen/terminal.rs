@@ -154,8 +154,7 @@ fn up() -> MutexGuard<'static, Option<Quiet>> {
 
 fn take() -> io::Result<()> {
     let mut up = up();
-    let taken = enable_raw_mode()
-        .and_then(|()| execute!(io::stdout(), EnterAlternateScreen, Hide));
+    let taken = enable_raw_mode().and_then(|()| execute!(io::stdout(), EnterAlternateScreen, Hide));
     if up.is_none() {
         *up = Some(Quiet::start());
     }

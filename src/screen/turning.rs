@@ -20,7 +20,11 @@ pub(super) fn lines(sheet: &Sheet, now: Nanos, places: usize) -> Vec<Option<usiz
                 .times
                 .get(current)
                 .is_some_and(|(from, to)| now.0 >= from.0 / 2 + to.0 / 2);
-            let first = if is_past_middle { current } else { current.saturating_sub(1) };
+            let first = if is_past_middle {
+                current
+            } else {
+                current.saturating_sub(1)
+            };
             first.min(all.saturating_sub(places))
         }
     };

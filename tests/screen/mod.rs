@@ -89,18 +89,36 @@ pub fn hear(view: &mut View, notes: u32) {
         let played = match note % 10 {
             0 => Some(partner(-12)),
             1 => Some(partner(8)),
-            2 => Some(Partner { length: Some(Length::Short), length_ratio: Some(0.5), ..partner(0) }),
-            3 => Some(Partner { length: Some(Length::Long), length_ratio: Some(1.4), ..partner(41) }),
+            2 => Some(Partner {
+                length: Some(Length::Short),
+                length_ratio: Some(0.5),
+                ..partner(0)
+            }),
+            3 => Some(Partner {
+                length: Some(Length::Long),
+                length_ratio: Some(1.4),
+                ..partner(41)
+            }),
             4 => Some(Partner {
                 length: Some(Length::Rings),
                 length_ratio: Some(1.5),
                 ring_over: Some(Nanos::from_ms(140)),
                 ..partner(-45)
             }),
-            5 => Some(Partner { pitch: Pitch::Wrong, ..partner(3) }),
-            6 => Some(Partner { pitch: Pitch::Octave, ..partner(-104) }),
+            5 => Some(Partner {
+                pitch: Pitch::Wrong,
+                ..partner(3)
+            }),
+            6 => Some(Partner {
+                pitch: Pitch::Octave,
+                ..partner(-104)
+            }),
             7 => None,
-            8 => Some(Partner { length: None, length_ratio: None, ..partner(22) }),
+            8 => Some(Partner {
+                length: None,
+                length_ratio: None,
+                ..partner(22)
+            }),
             _ => Some(partner(-7)),
         };
         view.heard.reading(reading(note, played));

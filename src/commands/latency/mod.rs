@@ -4,13 +4,13 @@ mod kept;
 mod measure;
 mod tap;
 
-use crate::quiet::quietly;
 use super::shared;
 use super::{Failure, Outcome};
 use crate::backend::{Backend, Config, Connected, Render, Session};
 use crate::cli::latency::{LatencyCommand, PortArgs};
 use crate::judge::settings::Latency;
 use crate::latency::kept::{Kept, KeptLatency, Method};
+use crate::quiet::quietly;
 use std::io::{self, Write};
 use std::path::PathBuf;
 
