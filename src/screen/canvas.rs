@@ -52,7 +52,7 @@ impl<'a> Canvas<'a> {
         if x >= self.area.width || y >= self.area.height {
             return x;
         }
-        let shown = self.look.charset.plain(text);
+        let shown = self.look.charset.plain(text).replace('\u{a0}', " ");
         let (at, width) = ((self.area.x + x, self.area.y + y), self.area.width - x);
         let style = self.look.style(ink);
         let (end, _) = self

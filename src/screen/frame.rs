@@ -30,33 +30,51 @@ fn head(canvas: &mut Canvas<'_>, view: &View) {
         Speed::WRITTEN => String::new(),
         speed => format!(" ({} %)", shortest(speed.percent())),
     };
-    let right = format!("bar {} · {}{speed}", bar.number, view.piece.tempo(bar));
-    let section = view.piece.section(bar);
-    let left = format!("{} · {section}", view.piece.line().title);
-    let room = usize::from(canvas.width()).saturating_sub(right.chars().count() + 2);
-    // The title is known; where in it one is matters more.
-    let left = if left.chars().count() <= room {
-        left
-    } else {
-        section
+    let tempo = format!("{}{speed}", view.piece.tempo(bar));
+    let whole = format!("bar {} · {tempo}", bar.number);
+    let (section, short) = view.piece.section(bar);
+    let titled = format!("{} · {section}", view.piece.line().title);
+    // The title is known and the bar's number stands at the music; section, key and tempo matter more.
+    let tried = [
+        (&titled, &whole),
+        (&section, &whole),
+        (&section, &tempo),
+        (&short, &tempo),
+    ];
+    let fits = |(left, right): &(&String, &String)| {
+        left.chars().count() + right.chars().count() + 2 <= usize::from(canvas.width())
     };
-    let end = canvas.text(0, 0, &left, Ink::Strong);
-    canvas.text_right(end + 2, 0, &right, Ink::Strong);
+    let (left, right) = tried.into_iter().find(fits).unwrap_or((&short, &tempo));
+    let end = canvas.text(0, 0, left, Ink::Strong);
+    canvas.text_right(end + 2, 0, right, Ink::Strong);
 }
 
 /// What changes with the next bar, and what the click does.
 fn announcement(canvas: &mut Canvas<'_>, view: &View) {
     let mut end = 0;
+    let width = usize::from(canvas.width());
     if view.input == Input::Away {
-        let text = " bass unplugged: plug it in, the take goes on ";
-        end = canvas.text(0, 1, text, Ink::Notice);
+        let texts = [
+            " bass unplugged: plug it in, the take goes on ",
+            " bass unplugged: plug it in ",
+        ];
+        let text = texts.into_iter().find(|text| text.len() <= width);
+        end = canvas.text(0, 1, text.unwrap_or(texts[1]), Ink::Notice);
     } else if let Some(text) = &view.announcement {
+        // Where it stands says when, in a narrow window.
+        let short = text.strip_suffix(", from the next bar").unwrap_or(text);
+        let is_narrow = text.chars().count() + 4 > width;
+        let text = if is_narrow { short } else { text };
         let text = format!(" {} {text} ", canvas.look.either("►", ">"));
         end = canvas.text(0, 1, &text, Ink::Notice);
     }
     if let Some(text) = silence(view) {
         let from = if end == 0 { 0 } else { end + 1 };
-        canvas.text_right(from, 1, &format!(" {text} "), Ink::Notice);
+        let texts = [format!(" {text} "), " no click ".to_string()];
+        let fits = |text: &&String| usize::from(from) + text.len() <= width;
+        if let Some(text) = texts.iter().find(fits) {
+            canvas.text_right(from, 1, text, Ink::Notice);
+        }
     }
 }
 

@@ -204,18 +204,33 @@ pub const BINDINGS: &[Binding] = &[
     ),
 ];
 
+/// A command's first key with its words: `n on to the next`.
+pub(super) fn in_words(command: Command) -> String {
+    let bound = BINDINGS.iter().find(|one| one.command == command);
+    bound.map_or_else(String::new, |one| {
+        let key = one.shown.split(", ").next().unwrap_or(one.shown);
+        format!("{key} {}", one.words)
+    })
+}
+
 /// What a key asks for. Releases ask for nothing; held keys repeat only where that makes sense.
 pub fn command(event: KeyEvent) -> Option<Command> {
     if event.kind == KeyEventKind::Release {
         return None;
     }
-    let command = if event.modifiers.contains(KeyModifiers::CONTROL) {
+    // Together they are what Windows makes of AltGr, with which some keyboards write brackets.
+    let alt_gr = KeyModifiers::CONTROL | KeyModifiers::ALT;
+    let modifiers = match event.modifiers.contains(alt_gr) {
+        true => event.modifiers - alt_gr,
+        false => event.modifiers,
+    };
+    let command = if modifiers.contains(KeyModifiers::CONTROL) {
         match event.code {
             KeyCode::Char('c' | 'd') => Some(Command::Quit),
             KeyCode::Char('z') => Some(Command::Suspend),
             _ => None,
         }
-    } else if event.modifiers.contains(KeyModifiers::ALT) {
+    } else if modifiers.contains(KeyModifiers::ALT) {
         None
     } else {
         let code = match event.code {
@@ -262,6 +277,9 @@ mod tests {
         assert_eq!(command(control('c')), Some(Command::Quit));
         assert_eq!(command(control('z')), Some(Command::Suspend));
         assert_eq!(command(control('a')), None);
+        let alt_gr = KeyModifiers::CONTROL | KeyModifiers::ALT;
+        let bracket = KeyEvent::new(KeyCode::Char('['), alt_gr);
+        assert_eq!(command(bracket), Some(Command::FromEarlier));
         let shifted = KeyEvent::new(KeyCode::Char('A'), KeyModifiers::SHIFT);
         assert_eq!(command(shifted), Some(Command::Again));
     }

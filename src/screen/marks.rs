@@ -114,6 +114,8 @@ pub(super) fn offsets(
                 figures::draw(canvas, (x.saturating_add(1), y), figures, squares, ink);
             }
             _ => {
+                // Apart from the digits before it.
+                let x = x + u16::from(sign == Some(Sign::Missed) && place.room > 2);
                 let text: String = text.chars().take(place.room).collect();
                 canvas.text(x, middle, &text, ink);
             }
@@ -182,17 +184,20 @@ pub(super) fn rings(view: &View, sheet: &Sheet, line: usize) -> Vec<Ring> {
             .column_of(&view.piece, stop)
             .filter(|(at, _)| *at == line);
         let string = sheet.steps.iter().find(|step| step.note == Some(index));
-        if let (Some((_, column)), Some(step)) = (at, string) {
+        if let (Some((_, column)), Some(string)) = (at, string) {
             let system = &sheet.page.systems[line];
             let end = system.spans.last().map_or(0, |span| span.columns.end);
-            let columns = columns(
-                over,
-                note.beat,
-                expected.bars[note.bar as usize].beat,
-                system.quarter,
-            );
+            let beat = expected.bars[note.bar as usize].beat;
+            let columns = columns(over, note.beat, beat, system.quarter);
+            // A string that is struck again does not ring on.
+            let struck = sheet
+                .steps
+                .iter()
+                .filter(|step| step.line == line && step.string == string.string);
+            let struck = struck.map(|step| step.column).filter(|at| *at >= column);
+            let end = struck.min().unwrap_or(end).min(end);
             rings.push(Ring {
-                string: step.string,
+                string: string.string,
                 columns: column..(column + columns).min(end),
             });
         }

@@ -45,6 +45,8 @@ use ratatui::layout::Rect;
 /// Draws the view into an area of any size: music from 40 × 9 (four strings), its substance in words from 20 × 5, one
 /// line below.
 pub fn draw(view: &View, area: Rect, buffer: &mut Buffer, look: Look) {
+    let coming = view.coming();
+    let view = coming.as_ref().unwrap_or(view);
     let mut canvas = Canvas::new(buffer, area, look);
     let strings = view.piece.expected().strings.len();
     let has_room_for_music = usize::from(canvas.width()) >= Page::NARROWEST

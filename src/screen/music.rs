@@ -83,15 +83,7 @@ fn strings(
     for ring in marks::rings(view, sheet, line) {
         let sign = canvas.look.either('≈', '~');
         for column in ring.columns {
-            let is_free = !sheet.steps.iter().any(|step| {
-                step.line == line
-                    && step.string == ring.string
-                    && (step.column..step.column + step.width).contains(&column)
-            });
-            if is_free {
-                let x = x_of(system, column);
-                canvas.put(x, middle(ring.string), sign, Ink::Late);
-            }
+            canvas.put(x_of(system, column), middle(ring.string), sign, Ink::Late);
         }
     }
     for step in sheet.steps_at(view.now) {

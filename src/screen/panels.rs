@@ -3,6 +3,7 @@
 use super::canvas::Canvas;
 use super::figures::{self, Squares};
 use super::frame::{self, BODY};
+use super::keys::{self, Command};
 use super::look::{Ink, Size};
 use super::music;
 use super::plan::Plan;
@@ -82,7 +83,7 @@ fn places(canvas: &Canvas<'_>, sheet: &Sheet, strings: usize, body: Rows) -> (u1
     // A line and its offsets, on which side, and the note's name.
     let comfortable = match look.size {
         Size::Usual => Plan::least(strings) + 2,
-        Size::Big => Plan::of(strings, u16::MAX, look).height(),
+        Size::Big => Plan::largest(strings, look).height() + 2,
     };
     let places = (body.height / comfortable).clamp(1, most);
     // One row is for what comes next, where only one line is seen.
@@ -158,7 +159,7 @@ fn figure(canvas: &mut Canvas<'_>, rows: Rows, word: &str, caption: &str) {
             let x = canvas.width().saturating_sub(squares.width(count)) / 2;
             let spare = rows.height - squares.height();
             let y = rows.top + spare / 2;
-            figures::draw(canvas, (x, y), word, squares, Ink::Late);
+            figures::draw(canvas, (x, y), word, squares, Ink::Strong);
             if spare > 0 {
                 canvas.text(0, rows.top + rows.height - 1, caption, Ink::Plain);
             }
@@ -185,8 +186,15 @@ fn between_takes(canvas: &mut Canvas<'_>, view: &View, body: Rows, between: &Bet
     texts.extend(between.compared.as_deref().map(|text| (text, Ink::Plain)));
     let next = format!("Next: {}", between.next);
     texts.push((&next, Ink::Plain));
-    let keys = "a again · n next · s slower · f faster · q end";
-    texts.push((keys, Ink::Strong));
+    let keys = [
+        Command::Again,
+        Command::Next,
+        Command::Slower,
+        Command::Faster,
+        Command::Quit,
+    ];
+    let keys = keys.map(keys::in_words).join(" · ");
+    texts.push((&keys, Ink::Strong));
     let end = say(canvas, body, &texts);
     // The music that comes, to look at meanwhile.
     let below = Rows {
@@ -219,8 +227,8 @@ fn learn(canvas: &mut Canvas<'_>, body: Rows, command: &str, said: Option<&str>)
 fn sheet(canvas: &Canvas<'_>, view: &View) -> Rc<Sheet> {
     let room = match canvas.look.size {
         Size::Usual => 3,
-        // A sign, two figures, and one character apart.
-        Size::Big => 8,
+        // A sign, two figures, one character between them; the next sign stands apart from them.
+        Size::Big => 7,
     };
     view.piece.sheet(usize::from(canvas.width()), room)
 }

@@ -74,18 +74,21 @@ impl Piece {
         (!bars.is_empty()).then(|| after.saturating_sub(1))
     }
 
-    /// `On deck · pass 2 of 3 · D minor`.
-    pub(super) fn section(&self, bar: &ExpectedBar) -> String {
+    /// `On deck · pass 2 of 3 · D minor`, and the same without the pass.
+    pub(super) fn section(&self, bar: &ExpectedBar) -> (String, String) {
         let section = &self.line.sections[usize::from(bar.section)];
-        let mut parts = vec![section.name.clone()];
-        if section.passes.len() > 1 {
-            parts.push(passes(&vec![0; section.passes.len()], bar.pass));
-        }
-        if let Some(key) = section.key.or(self.line.key) {
+        let several = section.passes.len() > 1;
+        let pass = several.then(|| passes(&vec![0; section.passes.len()], bar.pass));
+        let key = section.key.or(self.line.key).map(|key| {
             let shift = section.passes.get(bar.pass as usize - 1);
-            parts.push(key.shifted(shift.copied().unwrap_or(0)).to_string());
-        }
-        parts.join(" · ")
+            key.shifted(shift.copied().unwrap_or(0)).to_string()
+        });
+        let name = || Some(section.name.clone());
+        let join = |parts: [Option<String>; 3]| {
+            let parts: Vec<String> = parts.into_iter().flatten().collect();
+            parts.join(" · ")
+        };
+        (join([name(), pass, key.clone()]), join([name(), None, key]))
     }
 
     /// `quarter = 66`, at the take's speed.

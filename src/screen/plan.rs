@@ -44,20 +44,33 @@ impl Plan {
         strings as u16 + 2
     }
 
-    /// For a line in so many rows, at least [`Plan::least`].
-    pub(super) fn of(strings: usize, height: u16, look: Look) -> Plan {
+    /// What a line cannot do without, as large as the look has it.
+    pub(super) fn largest(strings: usize, look: Look) -> Plan {
         let (frets, offsets) = match (look.size, look.charset) {
             (Size::Usual, _) => (None, None),
             (Size::Big, Charset::Unicode) => (Some(Squares::Half), Some(Squares::Half)),
             (Size::Big, Charset::Ascii) => (Some(Squares::Whole(1)), Some(Squares::Whole(1))),
         };
-        let tried = [(frets, offsets), (None, offsets), (None, None)];
-        let plans = tried.map(|(frets, offsets)| Plan {
+        Plan {
             bands: NEEDED.to_vec(),
             strings: strings as u16,
             frets,
             offsets,
-        });
+        }
+    }
+
+    /// For a line in so many rows, at least [`Plan::least`].
+    pub(super) fn of(strings: usize, height: u16, look: Look) -> Plan {
+        let largest = Plan::largest(strings, look);
+        let small = Plan {
+            frets: None,
+            ..largest.clone()
+        };
+        let smallest = Plan {
+            offsets: None,
+            ..small.clone()
+        };
+        let plans = [largest, small, smallest];
         let fitting = plans.iter().find(|plan| plan.height() <= height);
         let mut plan = fitting.unwrap_or(&plans[2]).clone();
         for band in WISHED {

@@ -4,7 +4,7 @@ use crate::quiet::Quiet;
 use ratatui::crossterm::cursor::{Hide, Show};
 use ratatui::crossterm::execute;
 use ratatui::crossterm::terminal::{
-    EnterAlternateScreen, LeaveAlternateScreen, disable_raw_mode, enable_raw_mode,
+    Clear, ClearType, EnterAlternateScreen, LeaveAlternateScreen, disable_raw_mode, enable_raw_mode,
 };
 use ratatui::{Terminal, backend::CrosstermBackend};
 use std::io::{self, Stdout};
@@ -51,16 +51,11 @@ impl Screen {
         #[cfg(unix)]
         let signals = Signals::heard()?;
         take()?;
-        let terminal = Terminal::new(CrosstermBackend::new(io::stdout()));
-        // Nothing is left in raw mode by a failure.
-        let terminal = terminal.inspect_err(|_| give_back())?;
-        let mut screen = Screen {
-            terminal,
+        Ok(Screen {
+            terminal: blank().inspect_err(|_| give_back())?,
             #[cfg(unix)]
             signals,
-        };
-        screen.terminal.clear()?;
-        Ok(screen)
+        })
     }
 
     /// Draws a frame; only what has changed is sent.
@@ -105,7 +100,8 @@ impl Screen {
     /// Takes the terminal anew and draws all of it with the next frame.
     pub fn resume(&mut self) -> io::Result<()> {
         take()?;
-        self.terminal.clear()
+        self.terminal = blank()?;
+        Ok(())
     }
 }
 
@@ -146,6 +142,13 @@ impl Drop for Signals {
             signal_hook::low_level::unregister(*id);
         }
     }
+}
+
+/// An empty screen, known to be empty. (`Terminal::clear` asks the terminal where its cursor is, and would take the answer,
+/// or a key, from whoever reads events.)
+fn blank() -> io::Result<Terminal<CrosstermBackend<Stdout>>> {
+    execute!(io::stdout(), Clear(ClearType::All))?;
+    Terminal::new(CrosstermBackend::new(io::stdout()))
 }
 
 fn up() -> MutexGuard<'static, Option<Quiet>> {

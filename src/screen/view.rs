@@ -12,7 +12,7 @@ use std::rc::Rc;
 /// All that a picture is drawn from: equal views give equal pictures.
 #[derive(Clone, Debug)]
 pub struct View {
-    /// What is played.
+    /// What is played; between takes, what will be.
     pub piece: Rc<Piece>,
     /// The present, in line time; what the player hears now.
     pub now: Nanos,
@@ -147,6 +147,16 @@ impl Heard {
 }
 
 impl View {
+    /// Between takes the music is that of the take that comes, nothing of it heard.
+    pub(super) fn coming(&self) -> Option<View> {
+        let first = self.piece.expected().bars.first()?;
+        matches!(self.state, State::Between(_)).then(|| View {
+            now: first.onset - Nanos(1),
+            heard: Heard::default(),
+            ..self.clone()
+        })
+    }
+
     /// A view before anything is played.
     pub fn new(piece: Rc<Piece>) -> View {
         View {
