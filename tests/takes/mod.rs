@@ -2,6 +2,7 @@
 #![allow(dead_code)] // each test file uses a part of it
 
 pub mod by_hand;
+pub mod own;
 pub mod schema;
 
 use assert_cmd::Command;
