@@ -3,6 +3,7 @@
 
 pub mod by_hand;
 pub mod kept;
+pub mod own;
 pub mod schema;
 
 use assert_cmd::Command;
