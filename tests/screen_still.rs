@@ -41,7 +41,7 @@ fn time_alone_moves_only_the_mark_of_the_present_note() {
     let mut before = view(TWO, None);
     play_to(&mut before, 1);
     let mut after = before.clone();
-    after.now = after.now + ms(100);
+    after.now += ms(100);
     assert_eq!(changes(&before, &after), []);
     after.now = before.piece.expected().notes[2].onset;
     // From fret 5 of the A string to fret 3 of the D string, each with a bracket on either side.

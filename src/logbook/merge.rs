@@ -1,6 +1,6 @@
 //! One logbook's takes brought into another, none of them twice.
 //!
-//! What is the same take is known by its name ([`new_uid`](super::new_uid)), given when it was played. Where both have it,
+//! What is the same take is known by its name (128 random bits), given when it was played. Where both have it,
 //! the later note holds, a whole take holds against one that broke off, judgements are joined, and whether it is removed
 //! is as it was here. A take that was thrown away here does not come back.
 

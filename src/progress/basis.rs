@@ -81,13 +81,14 @@ pub(super) fn comparable(history: &History, choice: Choice) -> Option<Comparable
         Choice::Usual => usual(history)?,
         other => other,
     };
-    let (bars, is_chosen): (_, Box<dyn Fn(&Entry) -> bool>) = match choice {
-        Choice::At(footing) => (
-            footing.bars,
-            Box::new(move |entry| entry.footing() == footing),
-        ),
-        Choice::AllSpeedsOf(bars) => (bars, Box::new(move |entry| entry.bars == bars)),
+    let (bars, at) = match choice {
+        Choice::At(footing) => (footing.bars, Some(footing)),
+        Choice::AllSpeedsOf(bars) => (bars, None),
         Choice::Usual => return None,
+    };
+    let is_chosen = |entry: &Entry| match at {
+        Some(footing) => entry.footing() == footing,
+        None => entry.bars == bars,
     };
     let chosen = || history.entries().iter().filter(|entry| is_chosen(entry));
     let fullest = chosen().map(|entry| entry.figures.whole.expected).max()?;
@@ -104,7 +105,7 @@ pub(super) fn comparable(history: &History, choice: Choice) -> Option<Comparable
             SpeedBasis::Modelled {
                 slowest: speeds().min()?,
                 fastest: speeds().max()?,
-                speed: speeds().last()?,
+                speed: speeds().next_back()?,
             }
         }
     };

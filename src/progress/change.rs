@@ -141,7 +141,8 @@ fn runs(values: &[SessionValue], mut columns: Vec<Vec<f64>>) -> f64 {
     let standardised: Vec<f64> = std::iter::zip(&fit.left, &variances)
         .map(|(left, variance)| left / (variance + fit.day_variance).sqrt())
         .collect();
-    let measured = trend::measure(&standardised, &[0..values.len()], columns.len());
+    let one_run = 0..values.len();
+    let measured = trend::measure(&standardised, std::slice::from_ref(&one_run), columns.len());
     measured.map_or(1.0, |(alike, _)| {
         (1.0 + alike.correlation) / (1.0 - alike.correlation)
     })

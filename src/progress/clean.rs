@@ -144,8 +144,7 @@ mod tests {
     use super::*;
 
     fn take(number: i64, speed: f64, in_time: u32) -> Entry {
-        let mut figures = TakeFigures::default();
-        figures.whole = Part {
+        let whole = Part {
             expected: 100,
             matched: 100,
             pitched: 100,
@@ -154,6 +153,10 @@ mod tests {
             timed: 100,
             timing_in: in_time,
             ..Part::default()
+        };
+        let figures = TakeFigures {
+            whole,
+            ..TakeFigures::default()
         };
         Entry {
             take: number,

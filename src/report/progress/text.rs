@@ -201,7 +201,7 @@ impl Page {
             .collect();
         match others.as_slice() {
             [] => {}
-            [shown @ ..] if shown.len() > 4 => {
+            shown if shown.len() > 4 => {
                 self.say(&format!(
                     "Beside it: {} and {} more.",
                     shown[..3].join(", "),
