@@ -198,7 +198,8 @@ fn curve_table(months: usize) {
         "| player | sessions | a curve is told | floor in its interval | level in 10 sessions in its interval | session in 10 in its interval | half widths of floor, level (middle) |"
     );
     println!("| --- | --- | --- | --- | --- | --- | --- |");
-    let curves: [(&str, fn(f64) -> f64); 3] = [
+    type Spread = fn(f64) -> f64;
+    let curves: [(&str, Spread); 3] = [
         ("halved in 15 takes", |takes| {
             FLOOR_MS + 20.0 * (-takes * 2f64.ln() / 15.0).exp()
         }),

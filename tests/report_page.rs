@@ -3,7 +3,7 @@
 mod browser;
 mod takes;
 
-use browser::{Browser, View};
+use browser::{Browser, View, faults};
 use leadsman::expected::tempo_map::Speed;
 use leadsman::expected::{Expected, unroll};
 use leadsman::findings::evidence::Evidence;
@@ -21,7 +21,6 @@ use leadsman::report::html::{Head, Section, TakePage, take_page};
 use leadsman::report::{Checked, LineFacts, LineSource, StartFrom, TakeFacts};
 use leadsman::stand_in::{Habits, play};
 use scraper::{ElementRef, Html, Selector};
-use serde_json::Value;
 use std::collections::BTreeSet;
 use std::fs;
 use std::path::{Path, PathBuf};
@@ -553,43 +552,6 @@ fn a_take_that_was_stopped_is_shown_as_far_as_it_goes() {
     let drawn = select(&html, "g.played-note[id]").len();
     let all = Taken::played(LINE, "steady").expected.notes.len();
     assert!(drawn > 0 && drawn < all, "{drawn} of {all}");
-}
-
-const QUESTIONS: &str = include_str!("browser/questions.js");
-
-/// What a browser finds wrong with a page, question by question.
-fn faults(browser: &mut Browser, page: &Path, view: View) -> Vec<(&'static str, Vec<String>)> {
-    browser.open(page, view);
-    browser.evaluate(QUESTIONS);
-    let list = |value: &Value| -> Vec<String> {
-        let items = value.as_array().unwrap_or_else(|| panic!("{value}")).iter();
-        items
-            .filter_map(|item| item.as_str().map(str::to_string))
-            .collect()
-    };
-    let shut = list(&browser.evaluate("questions.overflow()"));
-    let height = browser
-        .evaluate("questions.unfold()")
-        .as_u64()
-        .expect("a height");
-    // As high as the page, so that every text can be hit without scrolling.
-    browser.resize(view.width, height as u32 + 100);
-    let open = list(&browser.evaluate("questions.overflow()"));
-    let contrast = browser.evaluate("questions.contrast()");
-    let (hit, all) = (contrast["hit"].as_u64(), contrast["all"].as_u64());
-    let few = view.width > 1000 && hit < all.map(|all| all * 9 / 10);
-    let mut poor = list(&contrast["wrong"]);
-    poor.extend(few.then(|| format!("only {hit:?} of {all:?} texts could be looked at")));
-    vec![
-        ("overflow", [shut, open].concat()),
-        ("contrast", poor),
-        (
-            "selectable",
-            list(&browser.evaluate("questions.selectable()")),
-        ),
-        ("focus", list(&browser.evaluate("questions.focus()"))),
-        ("complaints", browser.complaints(page)),
-    ]
 }
 
 fn written(folder: &Path, name: &str, page: &str) -> PathBuf {

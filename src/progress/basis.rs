@@ -1,6 +1,6 @@
 //! Like with like: which takes the statements rest on, and what is done about their speeds.
 //!
-//! The rule: of the line's latest [`LATELY`] sessions, the bars and the speed that most of them have, of several the ones played
+//! The rule: of the line's latest `LATELY` sessions, the bars and the speed that most of them have, of several the ones played
 //! last. Where these have fewer than [`FEWEST_SESSIONS`] sessions, all speeds of those bars are taken together with the
 //! speed as a covariate, where there are [`FEWEST_MODELLED`] sessions; else it stays with the few.
 

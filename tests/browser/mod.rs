@@ -164,3 +164,40 @@ impl Drop for Browser {
         let _ = self.child.wait();
     }
 }
+
+const QUESTIONS: &str = include_str!("questions.js");
+
+/// What a browser finds wrong with a page, question by question.
+pub fn faults(browser: &mut Browser, page: &Path, view: View) -> Vec<(&'static str, Vec<String>)> {
+    browser.open(page, view);
+    browser.evaluate(QUESTIONS);
+    let list = |value: &Value| -> Vec<String> {
+        let items = value.as_array().unwrap_or_else(|| panic!("{value}")).iter();
+        items
+            .filter_map(|item| item.as_str().map(str::to_string))
+            .collect()
+    };
+    let shut = list(&browser.evaluate("questions.overflow()"));
+    let height = browser
+        .evaluate("questions.unfold()")
+        .as_u64()
+        .expect("a height");
+    // As high as the page, so that every text can be hit without scrolling.
+    browser.resize(view.width, height as u32 + 100);
+    let open = list(&browser.evaluate("questions.overflow()"));
+    let contrast = browser.evaluate("questions.contrast()");
+    let (hit, all) = (contrast["hit"].as_u64(), contrast["all"].as_u64());
+    let few = view.width > 1000 && hit < all.map(|all| all * 9 / 10);
+    let mut poor = list(&contrast["wrong"]);
+    poor.extend(few.then(|| format!("only {hit:?} of {all:?} texts could be looked at")));
+    vec![
+        ("overflow", [shut, open].concat()),
+        ("contrast", poor),
+        (
+            "selectable",
+            list(&browser.evaluate("questions.selectable()")),
+        ),
+        ("focus", list(&browser.evaluate("questions.focus()"))),
+        ("complaints", browser.complaints(page)),
+    ]
+}

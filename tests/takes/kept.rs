@@ -99,3 +99,11 @@ impl Kept {
         Some(String::from_utf8_lossy(&ran.stdout).replace('\r', ""))
     }
 }
+
+impl Kept {
+    /// The numbers of its sessions, in order.
+    pub fn sessions(&self) -> Vec<i64> {
+        let sessions = self.logbook().sessions().expect("sessions");
+        sessions.iter().map(|session| session.number).collect()
+    }
+}
