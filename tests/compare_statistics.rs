@@ -214,13 +214,13 @@ fn nobody_and_nothing_have_a_defined_answer() {
 }
 
 /// Players whose takes are drawn from one and the same distribution, seven measures each: no more than [`FALSE_SHARE`] of
-/// such comparisons may say anything at all. In 2,000 the standard error of 5 % is 0.5 %.
+/// such comparisons may say anything at all. In 600 the standard error of 5 % is 0.9 %.
 #[test]
 fn of_players_who_do_not_differ_nothing_is_said_but_for_one_comparison_in_twenty() {
     let mut chance = ChaCha8Rng::seed_from_u64(6);
     for (players, takes) in [(2, 3), (2, 8), (5, 4)] {
         let mut wrong = 0;
-        const COMPARISONS: usize = 2_000;
+        const COMPARISONS: usize = 600;
         for _ in 0..COMPARISONS {
             // Takes differ by 3, notes alone would make it 2.
             let normal = Normal::new(0.0, 3.0).expect("a spread");
@@ -248,7 +248,7 @@ fn of_players_who_do_not_differ_nothing_is_said_but_for_one_comparison_in_twenty
             100.0 * share
         );
         assert!(
-            share <= FALSE_SHARE + 3.0 * 0.005,
+            share <= FALSE_SHARE + 3.0 * 0.009,
             "{players} of {takes}: {share}"
         );
     }

@@ -10,6 +10,7 @@ use leadsman::take::Take;
 use leadsman::units::Nanos;
 use rand::{Rng, SeedableRng};
 use std::io::{BufRead, BufReader, Read};
+use std::panic;
 use std::process::{Child, Command, Stdio};
 use std::sync::atomic::{AtomicBool, AtomicU64, Ordering};
 use std::thread::{self, sleep};
@@ -226,8 +227,10 @@ fn longest_stall(body: impl FnOnce()) -> Nanos {
                 longest.fetch_max(begun.elapsed().as_nanos() as u64, Ordering::Relaxed);
             }
         });
-        body();
+        // Also where the body panics: the watch would go on for ever.
+        let outcome = panic::catch_unwind(panic::AssertUnwindSafe(body));
         stop.store(true, Ordering::Release);
+        outcome.unwrap_or_else(|panicked| panic::resume_unwind(panicked));
     });
     Nanos(longest.into_inner() as i64)
 }

@@ -111,3 +111,57 @@ impl Rows {
 fn ms(ms: f64) -> String {
     format!("{} ms", signed_ms(Nanos::from_ms_f64(ms)))
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::report::sample::Sample;
+    use textwrap::core::display_width;
+
+    const LINE: &str =
+        "[[section]]\nname = \"A\"\npasses = [0, 0]\nnotes = \"A1/4 A1/4 D2/4 E2/4 | A1/1\"";
+
+    fn told(file: &str, width: usize) -> String {
+        let sample = Sample::new(LINE, "mean-ms=12");
+        let mut checked = sample.checked();
+        checked.take.file = Some(file.into());
+        let rows = Rows::new([file.to_string()].into_iter(), width);
+        let why = "the take has no notes in it";
+        rows.head() + &rows.row(&checked) + &rows.failure(file, why) + &rows.legend(2)
+    }
+
+    #[test]
+    fn a_take_is_a_row_and_one_that_could_not_be_judged_says_why() {
+        let told = told("anna.mid", 80);
+        let rows: Vec<&str> = told.lines().take(3).collect();
+        let expected = [
+            "take      notes  right  in time    lean  spread  to work on",
+            "anna.mid  10/10  100 %    100 %       –    0 ms  –",
+            "anna.mid  the take has no notes in it",
+        ];
+        // The counts have room for as many notes as a line may have.
+        let squeezed = |row: &str| row.split_whitespace().collect::<Vec<_>>().join(" ");
+        assert_eq!(rows.len(), expected.len());
+        for (row, expected) in std::iter::zip(rows, expected) {
+            assert_eq!(squeezed(row), squeezed(expected));
+        }
+    }
+
+    #[test]
+    fn rows_fit_however_narrow_the_terminal_is_and_long_or_short_the_name() {
+        for file in [
+            "a.mid",
+            "takes/of/the/whole/winter/anna-on-the-early-ferry.mid",
+        ] {
+            for width in 30..=80 {
+                let told = told(file, width);
+                let widest = told.lines().map(display_width).max();
+                assert!(widest <= Some(width), "{width}: {told}");
+                assert!(
+                    told.contains(".mid") && told.contains("10/10"),
+                    "{width}: {told}"
+                );
+            }
+        }
+    }
+}

@@ -7,15 +7,13 @@ const OF_THE_FILE: &str = "it depends on the file that is read";
 const ONE_FILE: &str = "it names a file of one run";
 const REQUIRED: &str = "the command asks for it each time";
 const ASKED: &str = "nothing is replaced or thrown away unless it is asked for there and then";
+const PROGRAM: &str = "a program that reads JSON or a table asks for it when it runs leadsman";
 const WHICH_TAKES: &str = "which takes are meant is said each time";
 
 /// In every command.
 const OPTIONS: &[(&str, &str)] = &[
     ("settings", "the settings cannot say where they are"),
-    (
-        "json",
-        "a program that reads JSON asks for it when it runs leadsman",
-    ),
+    ("json", PROGRAM),
     ("force", ASKED),
     ("bars", EACH_TIME),
     ("section", EACH_TIME),
@@ -61,6 +59,31 @@ const OPTIONS_OF: &[(&str, &str, &str)] = &[
         "other people's takes become one player's only when you say so there and then",
     ),
     ("ports", "backend", "`ports` lists all there is"),
+    ("takes", "line", WHICH_TAKES),
+    ("takes", "player", WHICH_TAKES),
+    ("takes", "session", WHICH_TAKES),
+    ("takes", "removed", WHICH_TAKES),
+    ("takes list", "line", WHICH_TAKES),
+    ("takes list", "player", WHICH_TAKES),
+    ("takes list", "session", WHICH_TAKES),
+    ("takes list", "removed", WHICH_TAKES),
+    ("takes note", "remove", ASKED),
+    ("takes remove", "yes", ASKED),
+    ("takes tidy", "yes", ASKED),
+    ("sessions", "player", WHICH_TAKES),
+    ("sessions list", "player", WHICH_TAKES),
+    ("sessions note", "remove", ASKED),
+    ("progress", "player", WHICH_TAKES),
+    ("progress", "speed", WHICH_TAKES),
+    ("progress", "csv", PROGRAM),
+    ("check", "csv", PROGRAM),
+    ("check", "summary", PROGRAM),
+    ("compare", "csv", PROGRAM),
+    ("compare", "speed", WHICH_TAKES),
+    ("report", "line", WHICH_TAKES),
+    ("report", "session", WHICH_TAKES),
+    ("report", "player", WHICH_TAKES),
+    ("report", "speed", EACH_TIME),
     ("rejudge", "all", WHICH_TAKES),
     ("rejudge", "line", WHICH_TAKES),
     ("rejudge", "session", WHICH_TAKES),

@@ -141,7 +141,7 @@ mod tests {
     fn a_row_has_a_bar_for_each_of_the_latest_values() {
         let values = [9.0, 1.0, 8.0, 4.0, 4.5];
         assert_eq!(row(&values, 4, Charset::Unicode), "▁█▄▅");
-        assert_eq!(row(&values, 4, Charset::Ascii), "_^-=");
+        assert_eq!(row(&values, 4, Charset::Ascii), "_^--");
         assert_eq!(row(&[3.0, 3.0], 9, Charset::Unicode), "▅▅");
         assert_eq!(row(&[], 9, Charset::Unicode), "");
     }

@@ -117,7 +117,7 @@ pub fn overview(rows: &[Row<'_>], today: &Today<'_>, layout: Layout) -> String {
         }),
     ];
     page.text += &table(&columns, layout.width);
-    page.say("(spread: how much your notes scatter, session by session; clean: the highest speed held in two takes running)");
+    page.say("(spread: how much your notes scatter, without slow drift, session by session; clean: the highest speed held in two takes running)");
     page.today(today);
     page.text
 }
@@ -277,6 +277,7 @@ impl Page {
         ];
         self.text += &table(&columns, layout.width);
         if heading.is_empty() {
+            self.say(MEASURED);
             self.detectable(&measures);
         }
     }
@@ -397,6 +398,12 @@ pub fn play_command(suggestion: &Suggestion, files: &[String]) -> String {
     command_of(file, suggestion.bars, f64::from(suggestion.speed))
 }
 
+/// What a speed is held by: see [`crate::progress::clean`].
+const CLEAN: &str = "clean in two takes running (95 of 100 notes right, 80 in time)";
+/// What the measures leave apart.
+const MEASURED: &str = "(spread: without slow drift, entries and upbeats apart; entries, upbeats: against your other notes; \
+                        swing, lengths: of what is written)";
+
 /// The highest speeds held clean.
 pub fn held_words(clean: &[CleanSpeed]) -> String {
     let held: Vec<String> = clean
@@ -405,8 +412,8 @@ pub fn held_words(clean: &[CleanSpeed]) -> String {
         .collect();
     let tried = clean.iter().map(|of| of.tried).max().unwrap_or(0);
     match held.as_slice() {
-        [] => format!("Held clean in two takes running: nothing yet; tried up to {tried} %."),
-        held => format!("Held clean in two takes running: {}.", held.join(" · ")),
+        [] => format!("Held {CLEAN}: nothing yet; tried up to {tried} %."),
+        held => format!("Held {CLEAN}: {}.", held.join(" · ")),
     }
 }
 

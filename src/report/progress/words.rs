@@ -107,8 +107,8 @@ pub fn why_not(why: WhyNot) -> String {
             format!("{} so far; it takes {need}", counted(have, "session"))
         }
         WhyNot::FewLongSessions { have, need } => format!(
-            "{} of two takes or more so far; it takes {need}",
-            counted(have, "session")
+            "{} between sessions of two takes or more so far; it takes {need}",
+            counted(have, "night")
         ),
         WhyNot::SpeedRoseWithTime => {
             "the speed rose along with the days: which of the two it is cannot be told".into()
