@@ -38,8 +38,8 @@ fn describe(logbook: &Logbook) -> Outcome {
         with_removed: true,
         ..Filter::default()
     };
-    let takes = logbook.takes(&Filter::default()).map_err(failed)?.len();
-    let removed = logbook.takes(&all).map_err(failed)?.len() - takes;
+    let takes = logbook.count_takes(&Filter::default()).map_err(failed)?;
+    let removed = logbook.count_takes(&all).map_err(failed)? - takes;
     let sessions = logbook.sessions().map_err(failed)?.len();
     let players = logbook.players().map_err(failed)?;
     let size = fs::metadata(logbook.path())?.len();

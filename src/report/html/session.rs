@@ -150,7 +150,9 @@ fn offsets(page: &SessionPage<'_>) -> Option<Section> {
     }
     let drawing = Strips {
         x_label: "take".into(),
-        y: Axis::linear("offset, ms", values(), |ms| signed_ms(Nanos::from_ms_f64(ms))),
+        y: Axis::linear("offset, ms", values(), |ms| {
+            signed_ms(Nanos::from_ms_f64(ms))
+        }),
         window: None,
         lines: vec![(0.0, Ink::Target)],
         strips: strips.clone(),
