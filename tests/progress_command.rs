@@ -177,6 +177,18 @@ fn wrong_names_are_answered_by_what_there_is() {
         kept.refused("report --session 99")
             .contains("there is no session 99")
     );
+    for (args, option) in [
+        ("report 1 --start 3", "--start"),
+        ("report 1 --line line.toml", "--line"),
+        ("report --bars 1-2", "--bars"),
+        ("report --line line.toml --section A", "--section"),
+    ] {
+        let refused = kept.refused(args);
+        assert!(
+            refused.contains(option) && refused.contains("no effect"),
+            "{refused}"
+        );
+    }
     kept.out("takes remove 2 --yes");
     assert!(kept.refused("report 2").contains("takes restore 2"));
 }

@@ -28,6 +28,14 @@ pub struct CheckArgs {
     /// Print everything: every finding, each note that went astray, what each bar came to
     #[arg(long)]
     pub all: bool,
+    #[command(flatten)]
+    #[allow(missing_docs)]
+    pub how: TakeHowArgs,
+}
+
+/// How a take in a file is judged.
+#[derive(Args, Debug)]
+pub struct TakeHowArgs {
     /// Where in the take bar 1 beat 1 falls, in seconds [default: as the take says, else estimated]
     #[arg(long, value_name = "SECONDS", allow_negative_numbers = true, value_parser = options::seconds)]
     pub start: Option<Nanos>,

@@ -1,10 +1,7 @@
 //! `leadsman report`.
 
+use super::check::TakeHowArgs;
 use super::logbook::{LogbookArgs, player};
-use crate::commands::excerpting::ExcerptOptions;
-use crate::commands::options::{self, JudgingOptions};
-use crate::expected::tempo_map::Speed;
-use crate::units::Nanos;
 use clap::Args;
 use std::path::PathBuf;
 
@@ -33,16 +30,7 @@ pub struct ReportArgs {
     /// Replace the file that is there
     #[arg(long)]
     pub force: bool,
-    /// Where in the take bar 1 beat 1 falls, in seconds [default: as the take says, else estimated]
-    #[arg(long, value_name = "SECONDS", allow_negative_numbers = true, value_parser = options::seconds)]
-    pub start: Option<Nanos>,
-    /// Speed it was played at, in percent of the written tempo [default: as the take says, else 100]
-    #[arg(long, value_name = "PERCENT", value_parser = options::speed)]
-    pub speed: Option<Speed>,
     #[command(flatten)]
     #[allow(missing_docs)]
-    pub excerpt: ExcerptOptions,
-    #[command(flatten)]
-    #[allow(missing_docs)]
-    pub judging: JudgingOptions,
+    pub how: TakeHowArgs,
 }

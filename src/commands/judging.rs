@@ -4,6 +4,7 @@ use super::excerpting::{ExcerptOptions, Played, Stretch};
 use super::options::JudgingOptions;
 use super::reference::Reference;
 use super::{Failure, Outcome, fitting, shared};
+use crate::cli::check::TakeHowArgs;
 use crate::expected::Expected;
 use crate::expected::tempo_map::Speed;
 use crate::judge::fit;
@@ -32,6 +33,20 @@ pub struct TakeOptions<'a> {
     pub silence: Silence,
     /// Tolerances and latency.
     pub judging: &'a JudgingOptions,
+}
+
+impl<'a> TakeOptions<'a> {
+    /// What is asked for on the command line.
+    pub fn asked(how: &'a TakeHowArgs, silence: Silence) -> TakeOptions<'a> {
+        TakeOptions {
+            start: how.start,
+            speed: how.speed,
+            excerpt: &how.excerpt,
+            scope: Scope::Asked,
+            silence,
+            judging: &how.judging,
+        }
+    }
 }
 
 /// What of a take that leadsman made is judged; one from elsewhere is of the bars asked for.
@@ -155,18 +170,9 @@ pub fn judge(
         None => (reference.expected(bars, speed, None)?, None),
     };
     let (start, start_from) = start(options, &take, stretch.as_ref(), &expected, &settings);
-    let from_bar_one = take.events.iter().map(|event| TimedMessage {
-        at: event.at - start,
-        ..*event
+    let judgement = judge_from(start, &take, &expected, &settings, |event| {
+        stretch.as_ref().is_none_or(|stretch| stretch.has(event))
     });
-    let from_bar_one =
-        from_bar_one.filter(|event| stretch.as_ref().is_none_or(|stretch| stretch.has(event)));
-    let glitches: Vec<_> = take
-        .glitches
-        .iter()
-        .map(|glitch| glitch.map(|at| at - start))
-        .collect();
-    let judgement = judge_with_glitches(Arc::clone(&expected), &settings, &glitches, from_bar_one);
     fitting::say(
         &played.line,
         speed,
@@ -188,6 +194,27 @@ pub fn judge(
         start,
         start_from,
     })
+}
+
+/// Judges what `belongs` of a take, from where bar 1 beat 1 falls in it.
+pub fn judge_from(
+    start: Nanos,
+    take: &Take,
+    expected: &Arc<Expected>,
+    settings: &Settings,
+    belongs: impl Fn(&TimedMessage) -> bool,
+) -> Judgement {
+    let from_bar_one = take.events.iter().map(|event| TimedMessage {
+        at: event.at - start,
+        ..*event
+    });
+    let glitches: Vec<_> = take
+        .glitches
+        .iter()
+        .map(|glitch| glitch.map(|at| at - start))
+        .collect();
+    let events = from_bar_one.filter(belongs);
+    judge_with_glitches(Arc::clone(expected), settings, &glitches, events)
 }
 
 /// When one of our takes ended before its line did, in line time. One that was never brought to its end goes as far as

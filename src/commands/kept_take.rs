@@ -1,14 +1,14 @@
 //! A take of the logbook judged again, against the line that it was played to.
 
 use super::excerpting::ExcerptOptions;
+use super::judging::judge_from;
+use super::takes::failed;
 use super::{Failure, shared};
 use crate::expected::{Expected, unroll};
-use crate::judge::judge::judge_with_glitches;
 use crate::judge::{Judgement, Settings};
 use crate::logbook::lines::notes_hash;
 use crate::logbook::takes::{Filter, State, TakeRow};
 use crate::logbook::{Logbook, LogbookError};
-use crate::played::TimedMessage;
 use crate::report::trust::Trust;
 use crate::report::{Checked, LineFacts, StartFrom, TakeFacts};
 use crate::take::{Take, TakeHead};
@@ -97,18 +97,8 @@ impl KeptTake {
             expected.silence(silent);
         }
         let start = head.start();
-        let events = take.events.iter().map(|event| TimedMessage {
-            at: event.at - start,
-            ..*event
-        });
-        let glitches: Vec<_> = take
-            .glitches
-            .iter()
-            .map(|glitch| glitch.map(|at| at - start))
-            .collect();
         let expected = Arc::new(expected);
-        let mut judgement =
-            judge_with_glitches(Arc::clone(&expected), &settings, &glitches, events);
+        let mut judgement = judge_from(start, &take, &expected, &settings, |_| true);
         let whole = Arc::unwrap_or_clone(expected);
         let mut expected = whole.clone();
         if let Some(stopped) = stopped(&take, start) {
@@ -166,22 +156,41 @@ fn stopped(take: &Take, start: Nanos) -> Option<Nanos> {
     }
 }
 
-/// The takes of a line, which is named by its file, by its title, or by a piece of its title that no other has.
-pub fn of_line(logbook: &Logbook, named: &str) -> Result<Filter, Failure> {
+/// A line that is named on the command line.
+pub struct NamedLine {
+    /// Its title.
+    pub title: String,
+    /// What it asks for, in short, where its file was named.
+    pub notes_hash: Option<String>,
+}
+
+/// The line that is named by its file, by its title, or by a piece of its title that no other has.
+pub fn named_line(logbook: &Logbook, named: &str) -> Result<NamedLine, Failure> {
     let file = Path::new(named);
     if file.exists() && !file.is_dir() {
         let line = shared::read_line(file)?;
-        return Ok(Filter {
+        return Ok(NamedLine {
             notes_hash: Some(notes_hash(&line)),
-            ..Filter::default()
+            title: line.title,
         });
     }
-    let failed = |error: LogbookError| Failure::input(error.of(logbook.path()));
-    let titles = logbook.line_titles().map_err(failed)?;
+    let titles = logbook
+        .line_titles()
+        .map_err(|error| failed(logbook, error))?;
+    let title = title(&titles, named)
+        .map_err(|why| Failure::input(format!("logbook {}: {why}", logbook.path().display())))?;
+    Ok(NamedLine {
+        title,
+        notes_hash: None,
+    })
+}
+
+/// The takes of that line; of a file those that were played to its notes.
+pub fn of_line(logbook: &Logbook, named: &str) -> Result<Filter, Failure> {
+    let NamedLine { title, notes_hash } = named_line(logbook, named)?;
     Ok(Filter {
-        title: Some(title(&titles, named).map_err(|why| {
-            Failure::input(format!("logbook {}: {why}", logbook.path().display()))
-        })?),
+        title: notes_hash.is_none().then_some(title),
+        notes_hash,
         ..Filter::default()
     })
 }

@@ -2,6 +2,7 @@
 
 use super::kept_take::complete;
 use super::shared::{self, note};
+use super::takes::failed;
 use super::{Failure, Outcome};
 use crate::cli::logbook::{AddArgs, LogbookCommand, LogbookCommandArgs, MergeArgs};
 use crate::expected::unroll;
@@ -33,7 +34,7 @@ pub fn run(args: &LogbookCommandArgs) -> Outcome {
 }
 
 fn describe(logbook: &Logbook) -> Outcome {
-    let failed = |error: crate::logbook::LogbookError| Failure::input(error.of(logbook.path()));
+    let failed = |error| failed(logbook, error);
     let all = Filter {
         with_removed: true,
         ..Filter::default()

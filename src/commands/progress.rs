@@ -1,16 +1,16 @@
 //! `leadsman progress`: what became of one line, or of all, from session to session.
 
-use super::kept_take::{self, KeptTake};
+use super::kept_take::{KeptTake, named_line};
 use super::line_file::{self, Existing};
+use super::takes::failed;
 use super::takes::list::{NOTHING_YET, complete_or_say, is_known, open_for_list};
 use super::{Failure, Outcome, shared};
 use crate::cli::progress::ProgressArgs;
 use crate::expected::tempo_map::Speed;
 use crate::line::bar_range::BarRange;
+use crate::logbook::Logbook;
 use crate::logbook::history::LineHistory;
-use crate::logbook::lines::notes_hash;
 use crate::logbook::takes::{Filter, TakeRow};
-use crate::logbook::{Logbook, LogbookError};
 use crate::progress::Progress;
 use crate::progress::figures::TakeFigures;
 use crate::progress::history::{Entry, History};
@@ -148,7 +148,10 @@ impl Told {
 pub fn told(asked: &Asked<'_>, logbook: &Logbook) -> Result<Told, Failure> {
     let player = player(asked.player, logbook)?;
     let (title, hash) = match asked.line {
-        Some(named) => named_line(logbook, named)?,
+        Some(named) => {
+            let line = named_line(logbook, named)?;
+            (Some(line.title), line.notes_hash)
+        }
         None => (None, None),
     };
     let filter = Filter {
@@ -160,7 +163,7 @@ pub fn told(asked: &Asked<'_>, logbook: &Logbook) -> Result<Told, Failure> {
         .histories(&filter, hash.as_deref(), &mut |take| {
             work_out(logbook, take)
         })
-        .map_err(|error| Failure::input(error.of(logbook.path())))?;
+        .map_err(|error| failed(logbook, error))?;
     if let (Some(named), Some(hash), Some(line)) = (asked.line, &hash, lines.first())
         && line.notes_hash != *hash
     {
@@ -236,25 +239,15 @@ fn none_such(asked: &Asked<'_>, logbook: &Logbook, player: &str) -> Failure {
     ))
 }
 
-/// The title and what is asked for, where it is a file; the title alone otherwise.
-fn named_line(logbook: &Logbook, named: &str) -> Result<(Option<String>, Option<String>), Failure> {
-    if Path::new(named).exists() {
-        let line = shared::read_line(Path::new(named))?;
-        let hash = notes_hash(&line);
-        return Ok((Some(line.title), Some(hash)));
-    }
-    Ok((kept_take::of_line(logbook, named)?.title, None))
-}
-
 /// Who is named, or who usually plays, or the only one there is.
 fn player(named: Option<&str>, logbook: &Logbook) -> Result<String, Failure> {
     if let Some(player) = named {
         is_known(player, logbook)?;
         return Ok(player.to_string());
     }
-    let failed = |error: LogbookError| Failure::input(error.of(logbook.path()));
-    let usual = logbook.usual_player().map_err(failed)?;
-    let players = logbook.players().map_err(failed)?;
+    let usual = logbook.usual_player();
+    let usual = usual.map_err(|error| failed(logbook, error))?;
+    let players = logbook.players().map_err(|error| failed(logbook, error))?;
     match players.as_slice() {
         [only] => Ok(only.clone()),
         _ => Ok(usual),

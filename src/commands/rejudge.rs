@@ -1,6 +1,7 @@
 //! `leadsman rejudge`: old takes with new windows or a new latency. What was said before stays in the logbook.
 
 use super::kept_take::{JudgedTake, KeptTake};
+use super::takes::failed;
 use super::{Failure, Outcome};
 use crate::cli::logbook::RejudgeArgs;
 use crate::line::mistake::counted;
@@ -51,7 +52,7 @@ pub fn run(args: &RejudgeArgs) -> Outcome {
 }
 
 fn which(args: &RejudgeArgs, logbook: &Logbook) -> Result<Vec<TakeRow>, Failure> {
-    let failed = |error: LogbookError| Failure::input(error.of(logbook.path()));
+    let failed = |error| failed(logbook, error);
     if !args.takes.is_empty() {
         let rows = args.takes.iter().map(|number| logbook.take_row(*number));
         return rows.collect::<Result<_, _>>().map_err(failed);

@@ -2,7 +2,7 @@
 
 mod many;
 
-use super::judging::{Scope, Silence, TakeOptions, judge_take};
+use super::judging::{Silence, TakeOptions, judge_take};
 use super::{Failure, Outcome, shared};
 use crate::cli::CheckArgs;
 use crate::cli::check::CheckFormat;
@@ -10,14 +10,7 @@ use crate::report::page::{Detail, Printed};
 
 /// Runs the command. One take is told at length, several (or a folder) in a row each.
 pub fn run(args: &CheckArgs) -> Outcome {
-    let options = TakeOptions {
-        start: args.start,
-        speed: args.speed,
-        excerpt: &args.excerpt,
-        scope: Scope::Asked,
-        silence: Silence::Refused,
-        judging: &args.judging,
-    };
+    let options = TakeOptions::asked(&args.how, Silence::Refused);
     match (args.takes.as_slice(), args.format()) {
         ([take], CheckFormat::Text(detail)) if !take.is_dir() => {
             one(args, &options, Printed::Text(detail))

@@ -2,13 +2,13 @@
 
 use super::Written;
 use crate::cli::ReportArgs;
-use crate::commands::Failure;
 use crate::commands::kept_take::{JudgedTake, KeptTake};
 use crate::commands::progress::{Asked, told};
 use crate::commands::takes::list::{complete_or_say, is_known};
-use crate::judge::Settings;
+use crate::commands::takes::{failed, finished};
+use crate::commands::{Failure, Outcome};
+use crate::logbook::Logbook;
 use crate::logbook::takes::{Filter, State, TakeRow};
-use crate::logbook::{Logbook, LogbookError};
 use crate::report::html::progress::{progress_page, section};
 use crate::report::html::session::{SessionPage, SessionTake, session_page};
 use crate::report::html::{Head, TakePage, take_page};
@@ -18,8 +18,11 @@ use std::path::{Path, PathBuf};
 
 /// The latest take.
 pub fn latest(args: &ReportArgs) -> Result<Written, Failure> {
+    refuse(
+        args,
+        &[Given::Start, Given::Bars, Given::Section, Given::Speed],
+    )?;
     let logbook = open(args)?;
-    let failed = |error: LogbookError| Failure::input(error.of(logbook.path()));
     let player = match &args.player {
         Some(player) => {
             is_known(player, &logbook)?;
@@ -32,7 +35,8 @@ pub fn latest(args: &ReportArgs) -> Result<Written, Failure> {
         latest: Some(1),
         ..Filter::default()
     };
-    let row = logbook.takes(&filter).map_err(failed)?.pop();
+    let rows = logbook.takes(&filter);
+    let row = rows.map_err(|error| failed(&logbook, error))?.pop();
     let row = row.ok_or_else(|| {
         Failure::input(format!(
             "logbook {}: there is no take yet",
@@ -44,15 +48,13 @@ pub fn latest(args: &ReportArgs) -> Result<Written, Failure> {
 
 /// A take by its number.
 pub fn take(args: &ReportArgs, number: i64) -> Result<Written, Failure> {
+    let without = [Given::Start, Given::Bars, Given::Section, Given::Speed];
+    refuse(
+        args,
+        &[&[Given::Line, Given::Player], &without[..]].concat(),
+    )?;
     let logbook = open(args)?;
-    let row = logbook
-        .take_row(number)
-        .map_err(|error| Failure::input(error.of(logbook.path())))?;
-    if row.state == State::Removed {
-        return Err(Failure::input(format!(
-            "take {number} was removed: leadsman takes restore {number} brings it back"
-        )));
-    }
+    let row = finished(&logbook, number)?;
     page_of_take(args, &logbook, row)
 }
 
@@ -62,20 +64,48 @@ fn open(args: &ReportArgs) -> Result<Logbook, Failure> {
     Ok(logbook)
 }
 
-fn judged(
-    args: &ReportArgs,
-    logbook: &Logbook,
-    row: TakeRow,
-) -> Result<(JudgedTake, Settings), Failure> {
-    let kept =
-        KeptTake::read(logbook, row).map_err(|error| Failure::input(error.of(logbook.path())))?;
-    let settings = args.judging.over(kept.settings);
-    Ok((kept.judge(settings), settings))
+fn judged(args: &ReportArgs, logbook: &Logbook, row: TakeRow) -> Result<JudgedTake, Failure> {
+    let kept = KeptTake::read(logbook, row).map_err(|error| failed(logbook, error))?;
+    let settings = args.how.judging.over(kept.settings);
+    Ok(kept.judge(settings))
+}
+
+/// An option that does not say anything about every page.
+#[derive(Clone, Copy)]
+enum Given {
+    Line,
+    Player,
+    Start,
+    Speed,
+    Bars,
+    Section,
+}
+
+/// Refuses options that would have no effect on the page that is asked for.
+fn refuse(args: &ReportArgs, without: &[Given]) -> Outcome {
+    let how = &args.how;
+    let given = without.iter().find_map(|option| {
+        let (name, is_given) = match option {
+            Given::Line => ("--line", args.line.is_some()),
+            Given::Player => ("--player", args.player.is_some()),
+            Given::Start => ("--start", how.start.is_some()),
+            Given::Speed => ("--speed", how.speed.is_some()),
+            Given::Bars => ("--bars", how.excerpt.bars.is_some()),
+            Given::Section => ("--section", how.excerpt.section.is_some()),
+        };
+        is_given.then_some(name)
+    });
+    match given {
+        Some(name) => Err(Failure::input(format!(
+            "{name} has no effect on this page: leave it out"
+        ))),
+        None => Ok(()),
+    }
 }
 
 fn page_of_take(args: &ReportArgs, logbook: &Logbook, row: TakeRow) -> Result<Written, Failure> {
     let number = row.number;
-    let (judged, _) = judged(args, logbook, row)?;
+    let judged = judged(args, logbook, row)?;
     let row = &judged.row;
     let head = Head {
         played: Some(long(&row.begun, row.begun_ms)),
@@ -108,16 +138,28 @@ fn page_of_take(args: &ReportArgs, logbook: &Logbook, row: TakeRow) -> Result<Wr
 
 /// A session.
 pub fn session(args: &ReportArgs, number: i64) -> Result<Written, Failure> {
+    refuse(
+        args,
+        &[
+            Given::Player,
+            Given::Start,
+            Given::Bars,
+            Given::Section,
+            Given::Speed,
+        ],
+    )?;
     let logbook = open(args)?;
-    let failed = |error: LogbookError| Failure::input(error.of(logbook.path()));
-    let session = logbook.session(number).map_err(failed)?;
+    let session = logbook
+        .session(number)
+        .map_err(|error| failed(&logbook, error))?;
     let filter = Filter {
         session: Some(number),
         ..Filter::default()
     };
-    let rows = logbook.takes(&filter).map_err(failed)?;
+    let rows = logbook.takes(&filter);
+    let rows = rows.map_err(|error| failed(&logbook, error))?;
     let over = rows.into_iter().filter(|row| row.state != State::Playing);
-    let takes = over.map(|row| judged(args, &logbook, row).map(|(take, _)| take));
+    let takes = over.map(|row| judged(args, &logbook, row));
     let takes = takes.collect::<Result<Vec<_>, _>>()?;
     let first = takes
         .first()
@@ -148,12 +190,13 @@ pub fn session(args: &ReportArgs, number: i64) -> Result<Written, Failure> {
 
 /// The progress of a line.
 pub fn line(args: &ReportArgs, named: &str) -> Result<Written, Failure> {
+    refuse(args, &[Given::Start, Given::Section])?;
     let logbook = open(args)?;
     let asked = Asked {
         line: Some(named),
         player: args.player.as_deref(),
-        speed: args.speed,
-        bars: args.excerpt.bars,
+        speed: args.how.speed,
+        bars: args.how.excerpt.bars,
     };
     let told = told(&asked, &logbook)?;
     let page = progress_page(&told.on_lines()[0], &told.today());

@@ -2,7 +2,7 @@
 
 mod in_logbook;
 
-use super::judging::{Judged, Scope, Silence, TakeOptions, judge_take};
+use super::judging::{Judged, Silence, TakeOptions, judge_take};
 use super::line_file::{self, Existing};
 use super::{Failure, Outcome};
 use crate::cli::ReportArgs;
@@ -51,14 +51,7 @@ fn of_file(args: &ReportArgs, take: &Path) -> Result<Written, Failure> {
         Some(line) => PathBuf::from(line),
         None => line_of(take)?,
     };
-    let options = TakeOptions {
-        start: args.start,
-        speed: args.speed,
-        excerpt: &args.excerpt,
-        scope: Scope::Asked,
-        silence: Silence::Judged,
-        judging: &args.judging,
-    };
+    let options = TakeOptions::asked(&args.how, Silence::Judged);
     let judged = judge_take(&line, take, &options)?;
     Ok(Written {
         page: page(judged, &line, take),

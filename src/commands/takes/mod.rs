@@ -42,7 +42,7 @@ fn open(which: &LogbookArgs) -> Result<Logbook, Failure> {
 }
 
 /// An error with the logbook's file named, and what would be right.
-pub(super) fn failed(logbook: &Logbook, error: LogbookError) -> Failure {
+pub fn failed(logbook: &Logbook, error: LogbookError) -> Failure {
     let hint = match &error {
         LogbookError::NoSuchTake(_) => "; `leadsman takes` lists those that there are",
         LogbookError::NoSuchSession(_) => "; `leadsman sessions` lists those that there are",
@@ -52,7 +52,7 @@ pub(super) fn failed(logbook: &Logbook, error: LogbookError) -> Failure {
 }
 
 /// A take that is there and over, whichever way.
-fn finished(logbook: &Logbook, number: i64) -> Result<TakeRow, Failure> {
+pub fn finished(logbook: &Logbook, number: i64) -> Result<TakeRow, Failure> {
     let take = logbook
         .take_row(number)
         .map_err(|error| failed(logbook, error))?;
