@@ -6,7 +6,7 @@
 mod support;
 
 use criterion::Criterion;
-use leadsman::click::{ClickRenderer, ClickTrack, Level, Pattern, Render, Stereo};
+use leadsman::click::{ClickRenderer, ClickSound, ClickTrack, Level, Pattern, Render, Stereo};
 use leadsman::expected::tempo_map::Speed;
 use leadsman::expected::unroll;
 use leadsman::line::parse::parse;
@@ -15,7 +15,7 @@ use leadsman::units::Nanos;
 use std::hint::black_box;
 use std::sync::Arc;
 use std::time::{Duration, Instant};
-use support::clicks;
+use support::{clicks, room};
 
 const RATE: u32 = 48_000;
 const BLOCK: usize = 64;
@@ -32,7 +32,7 @@ struct Case {
     render: Box<Block>,
 }
 
-fn cases() -> [Case; 5] {
+fn cases() -> [Case; 6] {
     // A day of clicks, so that a search for the present one would show.
     let long = clicks::steady(120, 172_800);
     let crowded = clicks::steady(9600, 4000);
@@ -42,6 +42,7 @@ fn cases() -> [Case; 5] {
         case("a click sounds", long, 100_000, 64),
         // 300 frames apart: the tone before still sounds.
         case("clicks overlap", crowded, 2000, 64),
+        in_a_room(),
         double_stop(),
     ]
 }
@@ -79,6 +80,18 @@ fn case(name: &'static str, line: leadsman::expected::Expected, click: usize, af
     Case {
         name,
         render: Box::new(move |out| renderer.render(black_box(frame), out)),
+    }
+}
+
+/// The overlapping clicks, through the switch of a room.
+fn in_a_room() -> Case {
+    let line = Arc::new(clicks::steady(9600, 4000));
+    let track = ClickTrack::new(&line, 0, Pattern::Beats);
+    let mut room = room::playing(line, track, ClickSound::from(Level::CAP));
+    let frame = room.origin + 2000 * 300 + 64;
+    Case {
+        name: "clicks overlap, a room",
+        render: Box::new(move |out| room.switch.render(black_box(frame), out)),
     }
 }
 

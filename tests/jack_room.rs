@@ -167,7 +167,7 @@ fn two_takes() -> (Result<(), String>, bool) {
         audio: Some("room-recorder".into()),
         ..Config::default()
     };
-    let (switch, sound) = live::switch();
+    let (switch, sound) = live::switch(Level::default());
     let session = Backend::Jack
         .open(&config, Box::new(switch))
         .expect("a session");

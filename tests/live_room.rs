@@ -163,7 +163,7 @@ impl Render for Heard {
 
 /// A room in virtual time with nobody in it, and the clicks that are heard.
 fn room(pace: Pace, script: Vec<TimedMessage>) -> (Room, Receiver<u64>) {
-    let (switch, sound) = live::switch();
+    let (switch, sound) = live::switch(Level::default());
     let (onsets, heard) = channel();
     let heard_switch = Heard {
         switch,
@@ -504,7 +504,7 @@ impl Session for Mortal {
 
 #[test]
 fn a_session_that_is_lost_ends_its_take_and_closes_the_room() {
-    let (switch, sound) = live::switch();
+    let (switch, sound) = live::switch(Level::default());
     let session = VirtualSession::open(&Config::default(), Box::new(switch));
     let session = Box::new(Mortal(session, 1000));
     let mut room = Room::open(session, sound, Pace::Virtual, Stop::default()).expect("threads");

@@ -11,6 +11,7 @@ use std::sync::Arc;
 
 pub mod clicks;
 pub mod files;
+pub mod room;
 
 /// Four bars with what a line has: upbeat entries, repeated pitches, a dead note, a short one, quarters and eighths.
 const PASS: &str = "r/8 A2/8' D3/8 D3/8 r/8 F2/8 A2/4 | G2/8 G2/8 C2/8 E2/8 G2/8 Bb2/8 A2/8 G2/8 | \

@@ -52,7 +52,8 @@ pub struct Config {
     pub audio: Option<String>,
     /// Frames a second; absent, or not to be had: as the device prefers. JACK's server decides alone.
     pub sample_rate: Option<u32>,
-    /// Frames a block; absent, or not to be had: as the device prefers. JACK's server decides alone.
+    /// Frames a block; absent, or not to be had: as the device prefers. JACK's server decides alone. What came of it:
+    /// [`Session::period`].
     pub period: Option<u32>,
     /// How long the MIDI input may be away before the session is lost; absent: [`link::PATIENCE`].
     pub patience: Option<Duration>,
@@ -100,6 +101,12 @@ pub trait Session: Send {
     /// How long a sound takes from the audio callback to the ear, as far as the system knows; `None` where nothing is
     /// heard, or before the first poll.
     fn output_delay(&self) -> Option<Nanos> {
+        None
+    }
+
+    /// Frames a block that are really in use, whatever was asked for in [`Config::period`]; `None` where that is not known
+    /// or nothing is heard. It may change while a session is open: a server's setting, another device.
+    fn period(&self) -> Option<u32> {
         None
     }
 
@@ -169,6 +176,10 @@ impl<S: Session + ?Sized> Session for Box<S> {
 
     fn output_delay(&self) -> Option<Nanos> {
         (**self).output_delay()
+    }
+
+    fn period(&self) -> Option<u32> {
+        (**self).period()
     }
 
     fn has_port(&self) -> bool {

@@ -104,6 +104,10 @@ impl<S: Session> Session for ScriptedSession<S> {
         self.inner.output_delay()
     }
 
+    fn period(&self) -> Option<u32> {
+        self.inner.period()
+    }
+
     fn perform(&mut self, script: Vec<TimedMessage>) {
         self.fingers.script = sorted(script);
     }

@@ -1,6 +1,7 @@
 //! The judging thread: polls the session, judges, and passes everything on.
 
 use super::clerk::{Handover, Item};
+use super::output::Output;
 use super::switch::{Begun, Coming};
 use super::taking::{Belongs, Ended, Taking};
 use super::{End, Pace, Position, Stop, priority};
@@ -43,6 +44,8 @@ pub struct Bench {
     pub sound: Option<(RingSender<Coming>, RingReceiver<Begun>)>,
     /// Where the present place in the line is to be read.
     pub position: Arc<Position>,
+    /// Where the way to the ear is to be read.
+    pub output: Arc<Output>,
     /// How the session's time passes.
     pub pace: Pace,
 }
@@ -55,6 +58,8 @@ struct Judging {
     input: Input,
     /// Glitches that the clerk has not been told of yet.
     untold: Pending,
+    /// What sounds is over, and the audio callback has not been told yet.
+    is_to_be_hushed: bool,
 }
 
 /// Runs until it is closed, a stop is asked for, or the session is lost; a room that nobody can tell anything any more is
@@ -87,6 +92,7 @@ pub fn run(mut session: Box<dyn Session>, bench: Bench, stop: &Stop) {
     judging.end(&mut *session, lost.clone());
     // The sound stops before anything slow is done.
     drop(session);
+    judging.bench.output.end();
     if let Some(lost) = lost {
         judging.hand_over(Item::Lost, Handover::Lost(lost));
     }
@@ -107,6 +113,7 @@ impl Judging {
             },
             input: Input::Here,
             untold: Pending::default(),
+            is_to_be_hushed: false,
         }
     }
 
@@ -161,8 +168,10 @@ impl Judging {
         self.doubt(self.last.glitch);
         self.advance(self.last.watermark);
         self.show();
+        self.bench.output.look(session);
         let input = session.input();
-        if input != self.input {
+        // A clerk who is that far behind is told later.
+        if input != self.input && self.bench.to_clerk.has_room() {
             self.input = input;
             let at = self.line_or_stream_time();
             self.pass(Item::Input(input, at));
@@ -170,12 +179,18 @@ impl Judging {
         Ok(())
     }
 
-    /// The sound of the take goes to the audio callback when there is room, and when it has a place.
+    /// Silence after a take that is over, and the sound of the take when it has a place, go to the audio callback when
+    /// there is room: a callback that stands still, while its device is opened anew, takes nothing.
     fn send_sound(&mut self) {
-        let (Some(taking), Some((coming, _))) = (&mut self.taking, &mut self.bench.sound) else {
+        let Some((coming, _)) = &mut self.bench.sound else {
             return;
         };
-        if coming.has_room()
+        if self.is_to_be_hushed && coming.has_room() {
+            self.is_to_be_hushed = coming.send(Coming::of(Box::new(Silence))).is_err();
+        }
+        if !self.is_to_be_hushed
+            && coming.has_room()
+            && let Some(taking) = &mut self.taking
             && let Some(sound) = taking.take_sound()
         {
             let _ = coming.send(sound);
@@ -326,12 +341,10 @@ impl Judging {
 
     /// What sounds falls silent, and the stand-in stops.
     fn hush(&mut self, session: &mut dyn Session) {
-        let Some((coming, _)) = &mut self.bench.sound else {
-            return;
-        };
-        session.perform(Vec::new());
-        if coming.has_room() {
-            let _ = coming.send(Coming::of(Box::new(Silence)));
+        if self.bench.sound.is_some() {
+            session.perform(Vec::new());
+            self.is_to_be_hushed = true;
+            self.send_sound();
         }
     }
 
@@ -420,6 +433,7 @@ mod tests {
             handover: bounded(1).0,
             sound: None,
             position: Arc::default(),
+            output: Arc::default(),
             pace: Pace::RealTime,
         }
     }
@@ -496,7 +510,7 @@ mod tests {
         let (_, judging) = scene("steady");
         let taking = judging.taking.expect("a take");
         let expected = Arc::clone(taking.expected());
-        let (switch, sound) = crate::live::switch();
+        let (switch, sound) = crate::live::switch(Level::default());
         let session = VirtualSession::open(&Config::default(), Box::new(switch));
         let mut session = ScriptedSession::new(session, vec![]);
         let track = ClickTrack::new(&expected, 1, Pattern::Beats);
@@ -535,6 +549,70 @@ mod tests {
             let judgement = taking.recording.finish();
             assert!(judgement.readings.iter().any(|r| r.partner.is_some()));
         }
+    }
+
+    #[test]
+    fn takes_that_are_over_fall_silent_even_when_the_callback_stood_still_meanwhile() {
+        let (mut session, mut judging) = room_scene(StartedBy::Click);
+        let (coming, mut to_callback) = ring(2);
+        let (_, begun) = ring(2);
+        judging.bench.sound = Some((coming, begun));
+        judging.send_sound();
+        judging.end(&mut session, None);
+        // Now the ring is full, and the next take waits for its first note, which never comes.
+        let (_, mut other) = room_scene(StartedBy::FirstNote);
+        let waiting = other.taking.take().expect("a take");
+        judging.begin(&mut session, waiting, vec![]);
+        judging.end(&mut session, None);
+        let (_, mut third) = room_scene(StartedBy::Click);
+        let mut last = third.taking.take().expect("a take");
+        assert!(last.take_sound().is_some(), "without one");
+        judging.begin(&mut session, last, vec![]);
+        let mut taken = 0;
+        for _ in 0..4 {
+            while to_callback.receive().is_some() {
+                taken += 1;
+            }
+            judging.send_sound();
+        }
+        // The first take's sound, silence after it, and silence after what was never heard.
+        assert_eq!((taken, judging.is_to_be_hushed), (3, false));
+    }
+
+    #[test]
+    fn an_input_that_goes_while_the_clerk_is_behind_is_told_later() {
+        struct Unplugged(VirtualSession);
+        impl Session for Unplugged {
+            fn sample_rate(&self) -> u32 {
+                self.0.sample_rate()
+            }
+            fn description(&self) -> String {
+                self.0.description()
+            }
+            fn poll(&mut self, sink: &mut dyn FnMut(TimedMessage)) -> Result<Poll, SessionLost> {
+                self.0.poll(sink)
+            }
+            fn input(&self) -> Input {
+                Input::Away
+            }
+        }
+        let session = VirtualSession::open(&Config::default(), Box::new(Silence));
+        let mut session = Unplugged(session);
+        let (to_clerk, mut items) = ring(1);
+        let mut judging = Judging::new(Bench {
+            to_clerk,
+            ..bench()
+        });
+        judging.tell(Item::Begin);
+        judging.turn(&mut session).expect("a session that lasts");
+        assert!(matches!(items.receive(), Some(Item::Begin)));
+        for _ in 0..3 {
+            judging.turn(&mut session).expect("a session that lasts");
+        }
+        // At the end of the second block.
+        let at = time_of(128, 48_000);
+        assert!(matches!(items.receive(), Some(Item::Input(Input::Away, then)) if then == at));
+        assert!(items.receive().is_none(), "once");
     }
 
     #[test]

@@ -11,7 +11,9 @@
 //! that is opened for it. Both are the same threads.
 
 mod clerk;
+mod fader;
 mod judging;
+mod output;
 mod position;
 pub mod priority;
 pub mod room;
@@ -20,6 +22,7 @@ mod taking;
 mod threads;
 mod told;
 
+pub use fader::Fader;
 pub use position::Position;
 pub use room::{Room, RoomClosed, TakeSetup};
 pub use switch::{Sound, Switch, switch};

@@ -3,7 +3,7 @@
 //! The session is opened with a [`Switch`](super::Switch), the room with the other end of it:
 //!
 //! ```text
-//! let (switch, sound) = live::switch();
+//! let (switch, sound) = live::switch(Level::default());
 //! let session = backend.open(&config, Box::new(switch))?;
 //! let mut room = Room::open(session, sound, Pace::RealTime, stop)?;
 //! room.begin(TakeSetup { .. })?;
@@ -14,9 +14,9 @@ use super::judging::Command;
 use super::switch::{At, Coming, Sound};
 use super::taking::Taking;
 use super::threads::{COMMANDS, Threads};
-use super::{LEAST_LEAD, Pace, Position, Said, Stop};
+use super::{Fader, LEAST_LEAD, Pace, Position, Said, Stop};
 use crate::backend::Session;
-use crate::click::{ClickTrack, Render};
+use crate::click::{ClickTrack, Render, Stereo};
 use crate::expected::Expected;
 use crate::judge::Settings;
 use crate::midi::conductor::Conductor;
@@ -44,7 +44,8 @@ pub struct TakeSetup {
     pub keepers: Vec<Box<dyn Keeper>>,
     /// Where the click sounds, count-in included.
     pub clicks: ClickTrack,
-    /// How the click sounds, and whether the line does.
+    /// How the click sounds, and whether the line does. The click's level is [`Level::CAP`](crate::click::Level::CAP) where
+    /// the [`Fader`] is to say how loud it is.
     pub mix: Mix,
     /// The silence before the first click, [`LEAST_LEAD`] at the least.
     pub lead: Nanos,
@@ -58,7 +59,21 @@ pub struct TakeSetup {
 pub struct Room {
     commands: Sender<Command>,
     threads: Threads,
+    fader: Arc<Fader>,
     takes: u64,
+}
+
+/// The sound of a take as the switch plays it, which limits it when the fader has had its say.
+struct Sum(LineAndClick);
+
+impl Render for Sum {
+    fn prepare(&mut self, sample_rate: u32) {
+        self.0.prepare(sample_rate);
+    }
+
+    fn render(&mut self, first_frame: u64, out: Stereo<'_>) {
+        self.0.sum(first_frame, out);
+    }
 }
 
 /// The session is lost or closed, so that no take can be begun.
@@ -77,6 +92,7 @@ impl Room {
         let (commands, told) = bounded(COMMANDS);
         Ok(Room {
             commands,
+            fader: Arc::clone(sound.fader()),
             threads: Threads::start(session, Some(sound), told, pace, stop)?,
             takes: 0,
         })
@@ -99,7 +115,7 @@ impl Room {
             setup.start,
         );
         let coming = Coming {
-            render: Box::new(sound),
+            render: Box::new(Sum(sound)),
             at: At::NextBlock,
             number: self.takes,
         };
@@ -129,6 +145,22 @@ impl Room {
     /// Where in the line the sound is now.
     pub fn position(&self) -> &Arc<Position> {
         &self.threads.position
+    }
+
+    /// How loud the session is. What is set is heard at once, in a take and between takes.
+    pub fn fader(&self) -> &Arc<Fader> {
+        &self.fader
+    }
+
+    /// How long a sound takes from the audio callback to the ear, as [`Session::output_delay`] says; written about every
+    /// millisecond.
+    pub fn output_delay(&self) -> Option<Nanos> {
+        self.threads.output.delay()
+    }
+
+    /// Frames a block that are really in use, as [`Session::period`] says; written about every millisecond.
+    pub fn period(&self) -> Option<u32> {
+        self.threads.output.period()
     }
 
     /// Frames a second.

@@ -1,8 +1,12 @@
 //! One sound after the other in one stream: the audio callback takes a prepared one in over a ring and gives the last one
-//! back over another, so that nothing is made or dropped in it.
+//! back over another, so that nothing is made or dropped in it. What it plays goes through the session's [`Fader`] and
+//! then through the limit, in this order: how loud it is does not change how it sounds.
 
+use super::fader::{Fader, Follower};
 use crate::backend::ring::{RingReceiver, RingSender, ring};
-use crate::click::{Render, Silence, Stereo};
+use crate::click::{Level, Render, Silence, Stereo};
+use crate::tone::limit;
+use std::sync::Arc;
 
 /// Sounds on their way, one way or the other.
 const RING: usize = 8;
@@ -58,6 +62,7 @@ pub struct Switch {
     first: i64,
     /// What begins with the next block.
     next: Option<Coming>,
+    loudness: Follower,
 }
 
 /// The room's end.
@@ -65,10 +70,20 @@ pub struct Sound {
     pub(super) coming: RingSender<Coming>,
     pub(super) begun: RingReceiver<Begun>,
     pub(super) used: RingReceiver<Box<dyn Render>>,
+    pub(super) fader: Arc<Fader>,
 }
 
-/// The two ends. The session is opened with the first, the room with the second.
-pub fn switch() -> (Switch, Sound) {
+impl Sound {
+    /// How loud all of it is.
+    pub fn fader(&self) -> &Arc<Fader> {
+        &self.fader
+    }
+}
+
+/// The two ends. The session is opened with the first, the room with the second. What is played is laid out with the click
+/// at [`Level::CAP`], and heard with the click at `level` until the fader is moved.
+pub fn switch(level: Level) -> (Switch, Sound) {
+    let fader = Arc::new(Fader::new(level));
     let (to_callback, coming) = ring(RING);
     let (used, from_callback) = ring(RING);
     let (begun, has_begun) = ring(RING);
@@ -79,11 +94,13 @@ pub fn switch() -> (Switch, Sound) {
         now: Box::new(Silence),
         first: 0,
         next: None,
+        loudness: Follower::new(Arc::clone(&fader)),
     };
     let sound = Sound {
         coming: to_callback,
         begun: has_begun,
         used: from_callback,
+        fader,
     };
     (switch, sound)
 }
@@ -123,7 +140,9 @@ impl Switch {
 
 impl Render for Switch {
     /// What comes is prepared before it is sent.
-    fn prepare(&mut self, _sample_rate: u32) {}
+    fn prepare(&mut self, sample_rate: u32) {
+        self.loudness.prepare(sample_rate);
+    }
 
     fn render(&mut self, first_frame: u64, mut out: Stereo<'_>) {
         self.change(first_frame);
@@ -132,8 +151,10 @@ impl Render for Switch {
             self.next = self.coming.receive();
         }
         if self.next.is_some() {
-            fade_out(out);
+            fade_out(out.lend());
         }
+        self.loudness.follow(out.lend());
+        limit(out);
     }
 }
 
@@ -154,7 +175,10 @@ mod tests {
     use std::sync::atomic::{AtomicUsize, Ordering};
     use std::thread::{self, ThreadId};
 
-    /// Every sample is the number of its frame, and one. Knows the thread that it is to be dropped on.
+    /// So many of them are a sample of 1: powers of two change nothing but the exponent, and the limit nothing below 0.7.
+    const WHOLE: f32 = 1024.0;
+
+    /// Every sample is the number of its frame, and one, in parts of [`WHOLE`]. Knows the thread that it is to be dropped on.
     struct Count {
         home: ThreadId,
         dropped: Arc<AtomicUsize>,
@@ -166,7 +190,7 @@ mod tests {
         fn render(&mut self, first_frame: u64, mut out: Stereo<'_>) {
             out.fill_both(|both| {
                 for (frame, sample) in (first_frame + 1..).zip(both) {
-                    *sample = frame as f32;
+                    *sample = frame as f32 / WHOLE;
                 }
             });
         }
@@ -191,12 +215,12 @@ mod tests {
         let (mut left, mut right) = (vec![f32::NAN; 4], vec![f32::NAN; 4]);
         switch.render(first_frame, Stereo::new(&mut left, &mut right));
         assert_eq!(left, right);
-        left
+        left.iter().map(|sample| sample * WHOLE).collect()
     }
 
     #[test]
     fn a_sound_begins_with_the_block_after_the_one_that_took_it_in_and_says_where() {
-        let (mut switch, mut sound) = switch();
+        let (mut switch, mut sound) = switch(Level::CAP);
         assert_eq!(block(&mut switch, 0), [0.0; 4]);
         let dropped = Arc::default();
         assert!(
@@ -219,7 +243,7 @@ mod tests {
 
     #[test]
     fn a_sound_with_a_place_is_there_whenever_it_comes() {
-        let (mut switch, mut sound) = switch();
+        let (mut switch, mut sound) = switch(Level::CAP);
         let dropped = Arc::default();
         block(&mut switch, 0);
         // Its beginning has gone by.
@@ -241,8 +265,61 @@ mod tests {
     }
 
     #[test]
+    fn all_that_is_played_is_at_the_faders_level_and_a_fade_goes_on_into_the_next_sound() {
+        // −20 dB from the cap.
+        let (mut switch, mut sound) = switch(Level::dbfs(-26.0));
+        // A change takes four frames.
+        switch.prepare(400);
+        let dropped = Arc::default();
+        let mut begin = |number| {
+            let sent = sound.coming.send(coming(number, At::NextBlock, &dropped));
+            assert!(sent.is_ok());
+        };
+        begin(1);
+        block(&mut switch, 0);
+        let quiet = [1.0f32, 2.0, 3.0, 4.0].map(|sample| sample / WHOLE * 0.1 * WHOLE);
+        assert_eq!(block(&mut switch, 4), quiet);
+        begin(2);
+        sound.fader.set(Level::CAP);
+        let near = |block: Vec<f32>, expected: [f32; 4]| {
+            let is_near = |(a, b): (&f32, f32)| (a - b).abs() < 1e-5;
+            assert!(block.iter().zip(expected).all(is_near), "{block:?}");
+        };
+        // The first one falls to nothing, while all gets louder.
+        let [a, b, c, d] = [
+            5.0 * 0.325,
+            6.0 * 0.75 * 0.55,
+            7.0 * 0.5 * 0.775,
+            8.0 * 0.25,
+        ];
+        near(block(&mut switch, 8), [a, b, c, d]);
+        assert_eq!(block(&mut switch, 12), [1.0, 2.0, 3.0, 4.0]);
+        sound.fader.set(Level::dbfs(-26.0));
+        let [a, b, c, d] = [5.0 * 0.775, 6.0 * 0.55, 7.0 * 0.325, 8.0 * 0.1];
+        near(block(&mut switch, 16), [a, b, c, d]);
+        near(block(&mut switch, 20), [0.9, 1.0, 1.1, 1.2]);
+    }
+
+    #[test]
+    fn the_limit_comes_after_the_fader_so_that_what_is_soft_is_not_bent() {
+        let loudest = |level: Level| {
+            let (mut switch, mut sound) = switch(level);
+            let dropped = Arc::default();
+            // Frame 1023 of it, and on: 1.0 and more.
+            let sent = sound.coming.send(coming(1, At::Frame(0), &dropped));
+            assert!(sent.is_ok());
+            block(&mut switch, 0);
+            block(&mut switch, 1023)
+        };
+        let soft = loudest(Level::dbfs(-26.0));
+        assert_eq!(soft[0], WHOLE * 0.1);
+        let loud = loudest(Level::CAP);
+        assert!(loud[0] > 0.9 * WHOLE && loud.iter().all(|sample| *sample < WHOLE));
+    }
+
+    #[test]
     fn the_callback_neither_allocates_nor_drops_whatever_comes() {
-        let (mut switch, mut sound) = switch();
+        let (mut switch, mut sound) = switch(Level::CAP);
         let dropped = Arc::default();
         let mut number = 0;
         for _ in 0..50 {
@@ -258,6 +335,7 @@ mod tests {
             let (mut left, mut right) = ([0.0; 64], [0.0; 64]);
             assert_no_alloc::assert_no_alloc(|| {
                 for n in 0..40 {
+                    sound.fader.set(Level::dbfs(-(n as f64)));
                     switch.render(64 * n, Stereo::new(&mut left, &mut right));
                 }
             });

@@ -2,6 +2,7 @@
 
 use super::clerk::{self, Desk};
 use super::judging::{self, Bench, Command};
+use super::output::Output;
 use super::switch::Sound;
 use super::{Pace, Position, Said, Stop};
 use crate::backend::Session;
@@ -20,6 +21,8 @@ pub struct Threads {
     pub said: Receiver<Said>,
     /// Where in the line the sound is.
     pub position: Arc<Position>,
+    /// The way to the ear.
+    pub output: Arc<Output>,
     /// Frames a second of the session.
     pub sample_rate: u32,
     judging: Option<JoinHandle<()>>,
@@ -50,12 +53,15 @@ impl Threads {
             say,
         };
         let position = Arc::new(Position::default());
+        let output = Arc::new(Output::default());
+        output.look(&*session);
         let bench = Bench {
             commands,
             to_clerk,
             handover,
             sound,
             position: Arc::clone(&position),
+            output: Arc::clone(&output),
             pace,
         };
         let sample_rate = session.sample_rate();
@@ -65,6 +71,7 @@ impl Threads {
         Ok(Threads {
             said,
             position,
+            output,
             sample_rate,
             judging: Some(judging),
             clerk: Some(clerk),

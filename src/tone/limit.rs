@@ -1,5 +1,7 @@
 //! The mix never clips.
 
+use crate::click::Stereo;
+
 /// Up to here a mix is left alone; at the level that holds without options nothing reaches it.
 const KNEE: f32 = 0.7;
 
@@ -11,6 +13,13 @@ pub fn limited(sample: f32) -> f32 {
     }
     let room = 1.0 - KNEE;
     sample.signum() * (KNEE + room * (over / room).tanh())
+}
+
+/// Limits a whole block. Real-time safe.
+pub fn limit(out: Stereo<'_>) {
+    for sample in out.left.iter_mut().chain(out.right) {
+        *sample = limited(*sample);
+    }
 }
 
 #[cfg(test)]

@@ -1,6 +1,6 @@
 //! The line and its click in one stream.
 
-use super::{Tone, limited};
+use super::{Tone, limit};
 use crate::click::{ClickRenderer, ClickSound, ClickTrack, Level, Render, Stereo};
 use crate::expected::Expected;
 use crate::units::Nanos;
@@ -87,6 +87,18 @@ impl LineAndClick {
     pub fn end(&self) -> Nanos {
         self.bar_1() + self.expected.end + TAIL
     }
+
+    /// Fills a block with the sum of both as it is, which may be beyond full scale: for one that limits what it makes of
+    /// it. Real-time safe.
+    pub fn sum(&mut self, first_frame: u64, mut out: Stereo<'_>) {
+        out.fill_both(|both| {
+            both.fill(0.0);
+            if let Some(tone) = &mut self.tone {
+                tone.mix(first_frame, both);
+            }
+        });
+        self.click.mix(first_frame, out);
+    }
 }
 
 impl Render for LineAndClick {
@@ -98,15 +110,7 @@ impl Render for LineAndClick {
     }
 
     fn render(&mut self, first_frame: u64, mut out: Stereo<'_>) {
-        out.fill_both(|both| {
-            both.fill(0.0);
-            if let Some(tone) = &mut self.tone {
-                tone.mix(first_frame, both);
-            }
-        });
-        self.click.mix(first_frame, out.lend());
-        for sample in out.left.iter_mut().chain(out.right) {
-            *sample = limited(*sample);
-        }
+        self.sum(first_frame, out.lend());
+        limit(out);
     }
 }

@@ -18,7 +18,7 @@ mod renderer;
 mod score;
 mod voice;
 
-pub use limit::limited;
+pub use limit::{limit, limited};
 pub use line_and_click::{LineAndClick, Mix};
 pub use recipe::Touch;
 pub use renderer::Tone;

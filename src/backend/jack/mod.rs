@@ -262,7 +262,7 @@ impl Session for JackSession {
         } else {
             self.sinks.join(", ")
         };
-        let period = self.client.as_client().buffer_size();
+        let period = self.shared.period();
         format!(
             "JACK: {source} → {sinks}, {} Hz, {period} frames",
             self.sample_rate
@@ -312,6 +312,11 @@ impl Session for JackSession {
     fn output_delay(&self) -> Option<Nanos> {
         self.sinks.first()?;
         Some(time_of(i64::from(self.shared.playback()), self.sample_rate))
+    }
+
+    /// The server's, which can be set while it runs.
+    fn period(&self) -> Option<u32> {
+        Some(self.shared.period()).filter(|period| *period > 0)
     }
 
     fn has_port(&self) -> bool {

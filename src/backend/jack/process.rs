@@ -20,6 +20,7 @@ pub struct Shared {
     xruns: AtomicU64,
     heard: AtomicI64,
     playback: AtomicU32,
+    period: AtomicU32,
 }
 
 const NOT_YET: i64 = i64::MIN;
@@ -33,6 +34,7 @@ impl Default for Shared {
             xruns: AtomicU64::new(0),
             heard: AtomicI64::new(NOT_YET),
             playback: AtomicU32::new(0),
+            period: AtomicU32::new(0),
         }
     }
 }
@@ -51,6 +53,11 @@ impl Shared {
     /// Frames from us to the ear, as of the last block.
     pub fn playback(&self) -> u32 {
         self.playback.load(Ordering::Relaxed)
+    }
+
+    /// Frames of the last block; 0 before the first.
+    pub fn period(&self) -> u32 {
+        self.period.load(Ordering::Relaxed)
     }
 
     /// Whether the server has let go of us.
@@ -185,6 +192,7 @@ impl Cycle {
             return;
         }
         let frames = out.frames() as u32;
+        self.shared.period.store(frames, Ordering::Relaxed);
         let position = self.advance(moment.jack, frames);
         let block = position.stream as i64 - moment.latency;
         for (at, bytes) in events {
@@ -348,6 +356,7 @@ mod tests {
             }
         });
         assert_eq!(shared.heard(), Some(1503 * 64 - 320));
+        assert_eq!(shared.period(), 64);
         assert_eq!(events.overflows() + heard as u64, 4 * 1501);
         let gap = Gap {
             from: 1500 * 64 - 320,

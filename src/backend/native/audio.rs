@@ -1,7 +1,7 @@
 //! The audio output through cpal. Everything of cpal stays in here.
 
 use super::host_now;
-use super::stage::{Lent, Outputs, Stage, StageState};
+use super::stage::{Lent, Outputs, Stage, StageState, Wishes};
 use crate::backend::ring::{RingReceiver, RingSender, ring};
 use crate::backend::{Config, OpenError, Render, port_choice};
 use crate::click::Stereo;
@@ -11,7 +11,7 @@ use cpal::traits::{DeviceTrait, HostTrait, StreamTrait};
 use cpal::{BufferSize, Device, ErrorKind, FromSample, OutputCallbackInfo, SampleFormat};
 use cpal::{SizedSample, Stream, StreamConfig, SupportedBufferSize, SupportedStreamConfig};
 use std::sync::Arc;
-use std::sync::atomic::{AtomicBool, AtomicU64, Ordering};
+use std::sync::atomic::{AtomicBool, AtomicU32, AtomicU64, Ordering};
 use std::time::{Duration, Instant};
 
 /// What to do when there is no audio output.
@@ -44,12 +44,18 @@ pub struct Shared {
     stage: Arc<StageState>,
     has_break: AtomicBool,
     xruns: AtomicU64,
+    period: AtomicU32,
 }
 
 impl Shared {
     /// Blocks that came too late.
     pub fn xruns(&self) -> u64 {
         self.xruns.load(Ordering::Relaxed)
+    }
+
+    /// Frames a block of the stream that plays, as its driver says; `None` where it does not, and while none plays.
+    pub fn period(&self) -> Option<u32> {
+        Some(self.period.load(Ordering::Relaxed)).filter(|period| *period > 0)
     }
 
     /// Whether frames and time are related anew since the last call.
@@ -186,7 +192,13 @@ impl Outputs for System {
     type Voice = Voice;
     type Stream = Stream;
 
-    fn open(&mut self, mut lent: Lent<Voice>) -> Result<Stream, String> {
+    /// What is wished for is the length of the blocks.
+    fn has_wishes(&self) -> bool {
+        self.config.period.is_some()
+    }
+
+    fn open(&mut self, mut lent: Lent<Voice>, wishes: Wishes) -> Result<Stream, String> {
+        self.shared.period.store(0, Ordering::Relaxed);
         let device = output_device(self.config.audio.as_deref()).map_err(|e| e.to_string())?;
         let supported = stream_config(&device, &self.config).map_err(|e| e.to_string())?;
         if supported.sample_rate() != self.sample_rate {
@@ -196,10 +208,16 @@ impl Outputs for System {
             voice.channels = usize::from(supported.channels()).max(1);
         }
         self.shared.is_running.store(false, Ordering::Release);
-        let stream = build(&device, &supported, self.config.period, lent);
+        let period = match wishes {
+            Wishes::Kept => self.config.period,
+            Wishes::Dropped => None,
+        };
+        let stream = build(&device, &supported, period, lent);
         let stream = stream.map_err(|e| e.to_string())?;
         stream.play().map_err(|e| e.to_string())?;
         wait_until_it_plays(&self.shared)?;
+        let period = stream.buffer_size().unwrap_or(0);
+        self.shared.period.store(period, Ordering::Relaxed);
         Ok(stream)
     }
 
@@ -310,16 +328,16 @@ fn build_as<T: SizedSample + FromSample<f32>>(
     device.build_output_stream(config, on_block, on_error, Some(PROBE))
 }
 
-/// The wanted length if the device can have it, else its own.
+/// The wanted length, unless the device is known not to have it; else its own.
 fn buffer_size(supported: &SupportedBufferSize, period: Option<u32>) -> BufferSize {
-    match (supported, period) {
-        (SupportedBufferSize::Range { min, max }, Some(period))
-            if (*min..=*max).contains(&period) =>
-        {
-            BufferSize::Fixed(period)
-        }
-        _ => BufferSize::Default,
-    }
+    let can_be = |period: &u32| match supported {
+        SupportedBufferSize::Range { min, max } => (*min..=*max).contains(period),
+        // As Windows has it: asking shows.
+        SupportedBufferSize::Unknown => true,
+    };
+    period
+        .filter(can_be)
+        .map_or(BufferSize::Default, BufferSize::Fixed)
 }
 
 /// The device's own format, at the wanted rate if it can have it.
@@ -497,9 +515,10 @@ mod tests {
         let range = SupportedBufferSize::Range { min: 64, max: 512 };
         assert_eq!(buffer_size(&range, Some(128)), BufferSize::Fixed(128));
         assert_eq!(buffer_size(&range, Some(32)), BufferSize::Default);
+        assert_eq!(buffer_size(&range, None), BufferSize::Default);
         assert_eq!(
             buffer_size(&SupportedBufferSize::Unknown, Some(128)),
-            BufferSize::Default
+            BufferSize::Fixed(128)
         );
     }
 }

@@ -134,7 +134,11 @@ impl Session for NativeSession {
     fn description(&self) -> String {
         let input = self.midi.as_ref().map_or("no MIDI input", MidiIn::name);
         let (output, rate) = (self.audio.name(), self.audio.sample_rate());
-        format!("{input} → {output}, {rate} Hz")
+        let block = match self.period() {
+            Some(period) => format!(", {period} frames"),
+            None => String::new(),
+        };
+        format!("{input} → {output}, {rate} Hz{block}")
     }
 
     fn connected(&self) -> Option<Connected> {
@@ -167,6 +171,10 @@ impl Session for NativeSession {
 
     fn output_delay(&self) -> Option<Nanos> {
         self.output_delay
+    }
+
+    fn period(&self) -> Option<u32> {
+        self.audio.shared().period()
     }
 
     fn has_port(&self) -> bool {

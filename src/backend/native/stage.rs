@@ -26,11 +26,23 @@ pub trait Outputs: Send + 'static {
     /// An open stream; closed by being dropped.
     type Stream;
 
+    /// Whether there are wishes that can be dropped.
+    fn has_wishes(&self) -> bool;
+
     /// Opens a stream that plays, or says why it cannot; then `voice` has been dropped.
-    fn open(&mut self, voice: Lent<Self::Voice>) -> Result<Self::Stream, String>;
+    fn open(&mut self, voice: Lent<Self::Voice>, wishes: Wishes) -> Result<Self::Stream, String>;
 
     /// Brings a voice that was silent for a while to where it would be now.
     fn catch_up(&mut self, voice: &mut Self::Voice);
+}
+
+/// What becomes of what is wished for of a stream, and not needed.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Wishes {
+    /// The stream is as they say, or is not opened.
+    Kept,
+    /// The stream is as the device prefers.
+    Dropped,
 }
 
 /// What a stream's callbacks and the stage tell each other.
@@ -165,12 +177,25 @@ impl Stage {
 }
 
 impl<O: Outputs> Keeper<O> {
+    /// With what is wished for, or else without: a device that refuses that is better than none.
     fn open(&mut self, voice: O::Voice) -> Result<O::Stream, String> {
+        if !self.outputs.has_wishes() {
+            return self.open_with(voice, Wishes::Dropped);
+        }
+        self.open_with(voice, Wishes::Kept).or_else(|why| {
+            let voice = self.returned.recv_timeout(RETURN).map_err(|_| why)?;
+            // What broke that stream has no say about the next.
+            self.state.is_broken.store(false, Ordering::Release);
+            self.open_with(voice, Wishes::Dropped)
+        })
+    }
+
+    fn open_with(&mut self, voice: O::Voice, wishes: Wishes) -> Result<O::Stream, String> {
         let lent = Lent {
             voice: Some(voice),
             back: self.back.clone(),
         };
-        self.outputs.open(lent)
+        self.outputs.open(lent, wishes)
     }
 
     /// Until a stop, or until the stream is lost for good.
@@ -233,6 +258,7 @@ mod tests {
     #[derive(Clone, Default)]
     struct Room {
         refuses: Vec<u32>,
+        has_wishes: bool,
         openings: Arc<AtomicU32>,
         open: Arc<AtomicU32>,
     }
@@ -252,7 +278,18 @@ mod tests {
         type Voice = Vec<&'static str>;
         type Stream = Playing;
 
-        fn open(&mut self, mut voice: Lent<Vec<&'static str>>) -> Result<Playing, String> {
+        fn has_wishes(&self) -> bool {
+            self.has_wishes
+        }
+
+        fn open(
+            &mut self,
+            mut voice: Lent<Vec<&'static str>>,
+            wishes: Wishes,
+        ) -> Result<Playing, String> {
+            if wishes == Wishes::Kept {
+                return Err("no wish is granted".into());
+            }
             let number = self.openings.fetch_add(1, Ordering::AcqRel);
             if self.refuses.contains(&number)
                 || self.refuses.first() == Some(&u32::MAX) && number > 0
@@ -328,11 +365,33 @@ mod tests {
 
     #[test]
     fn an_output_that_never_opens_says_why() {
+        for has_wishes in [false, true] {
+            let room = Room {
+                refuses: vec![0],
+                has_wishes,
+                ..Room::default()
+            };
+            let opened = Stage::open(room, Vec::new(), Arc::default());
+            assert_eq!(opened.err().as_deref(), Some("opening 0 is refused"));
+        }
+    }
+
+    #[test]
+    fn an_output_that_refuses_what_is_wished_for_is_opened_without_each_time() {
         let room = Room {
-            refuses: vec![0],
+            has_wishes: true,
+            refuses: vec![2],
             ..Room::default()
         };
-        let opened = Stage::open(room, Vec::new(), Arc::default());
-        assert_eq!(opened.err().as_deref(), Some("opening 0 is refused"));
+        let state = Arc::new(StageState::default());
+        let stage = Stage::open(room.clone(), Vec::new(), Arc::clone(&state)).unwrap();
+        assert_eq!(room.openings.load(Ordering::Acquire), 1);
+        state.break_off();
+        wait_until(|| room.openings.load(Ordering::Acquire) == 2 && !state.is_reopening());
+        // Refused as it is, too, and tried again.
+        state.break_off();
+        wait_until(|| room.openings.load(Ordering::Acquire) == 4 && !state.is_reopening());
+        assert_eq!(room.open.load(Ordering::Acquire), 1);
+        drop(stage);
     }
 }
