@@ -22,6 +22,7 @@ pub mod export;
 pub mod latency;
 pub mod listen;
 pub mod logbook;
+pub mod play;
 pub mod progress;
 pub mod report;
 pub mod settings;
@@ -29,6 +30,7 @@ pub mod show;
 pub mod takes;
 
 pub use check::CheckArgs;
+pub use play::PlayArgs;
 pub use report::ReportArgs;
 pub use show::ShowArgs;
 
@@ -141,37 +143,6 @@ pub struct TakeArgs {
     #[command(flatten)]
     #[allow(missing_docs)]
     pub judging: JudgingOptions,
-}
-
-/// `leadsman play`.
-#[derive(Args, Debug)]
-pub struct PlayArgs {
-    /// The line: a TOML file
-    pub line: PathBuf,
-    #[command(flatten)]
-    #[allow(missing_docs)]
-    pub ports: latency::PortArgs,
-    /// Let a stand-in play: a player's name, habits, or both, such as late-entries,spread-ms=8
-    #[arg(long, value_name = "HABITS", num_args = 0..=1, default_missing_value = "steady", conflicts_with = "midi")]
-    pub stand_in: Option<Habits>,
-    /// Peak level of the click in dB below full scale; -6 at the most
-    #[arg(long, value_name = "DB", default_value_t = -18.0, allow_negative_numbers = true)]
-    pub level: f64,
-    /// Keep the take in this file as well
-    #[arg(long, value_name = "FILE")]
-    pub take: Option<PathBuf>,
-    /// Who plays [default: whoever played last]
-    #[arg(long, value_name = "NAME", value_parser = logbook::player())]
-    pub player: Option<String>,
-    #[command(flatten)]
-    #[allow(missing_docs)]
-    pub logbook: logbook::LogbookArgs,
-    /// Keep the take out of the logbook, in a file: that of --take, or a new one in leadsman's data folder
-    #[arg(long, conflicts_with_all = ["logbook", "player"])]
-    pub no_logbook: bool,
-    #[command(flatten)]
-    #[allow(missing_docs)]
-    pub shared: TakeArgs,
 }
 
 /// `leadsman demo`.

@@ -13,7 +13,7 @@ fn main() -> ExitCode {
         Err(Refused::Settings(mistakes)) => return fail(&mistakes.render(colour::on_stderr()), 2),
     };
     let outcome = match cli.command {
-        Command::Play(args) => commands::play::run(&args),
+        Command::Play(args) => commands::play::run(&args, cli.settings.as_deref()),
         Command::Check(args) => commands::check::run(&args),
         Command::Compare(args) => commands::compare::run(&args),
         Command::Show(args) => commands::show::run(&args),

@@ -31,6 +31,7 @@ fn between() -> View {
     view.state = State::Between(Between {
         work_on: "Upbeats come early: 24 ms on average, 11 of 14.".into(),
         compared: Some("Better than the take before: 24 ms now, 38 ms then.".into()),
+        said: vec!["80 % again: 72 % in time (±30 ms; 80 % needed).".into()],
         next: "bars 1 to 2 at 80 %, click on every beat.".into(),
     });
     view

@@ -166,15 +166,20 @@ fn states() -> impl Strategy<Value = State> {
         (0u32..9, 1u32..3).prop_map(|(beat, bars)| State::CountIn { beat, bar: 1, bars }),
         Just(State::Waiting),
         Just(State::Playing),
-        (sentence, proptest::option::of(sentence), sentence).prop_map(
-            |(work_on, compared, next)| {
+        (
+            sentence,
+            proptest::option::of(sentence),
+            proptest::collection::vec(sentence, 0..3),
+            sentence
+        )
+            .prop_map(|(work_on, compared, said, next)| {
                 State::Between(Between {
                     work_on,
                     compared,
+                    said,
                     next,
                 })
-            }
-        ),
+            }),
     ]
 }
 

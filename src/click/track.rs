@@ -4,6 +4,7 @@ use crate::clock::frames::frame_at;
 use crate::expected::{Expected, ExpectedBar};
 use crate::units::{Nanos, Ticks};
 use serde::Serialize;
+use std::str::FromStr;
 
 /// The clicks of a line, count-in included, in order of time.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -96,7 +97,42 @@ impl Subdivision {
     }
 }
 
+/// The text names no subdivision.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, thiserror::Error)]
+#[error("write none, halves, thirds or quarters")]
+pub struct NotASubdivision;
+
+impl FromStr for Subdivision {
+    type Err = NotASubdivision;
+
+    fn from_str(text: &str) -> Result<Subdivision, NotASubdivision> {
+        let named = |one: &Subdivision| one.name() == text;
+        Subdivision::ALL
+            .into_iter()
+            .find(named)
+            .ok_or(NotASubdivision)
+    }
+}
+
 impl Pattern {
+    /// All of them.
+    pub const ALL: [Pattern; 4] = [
+        Pattern::Beats,
+        Pattern::TwoAndFour,
+        Pattern::Bar,
+        Pattern::Upbeats,
+    ];
+
+    /// Where the click is, for the player: `on two and four`.
+    pub fn words(self) -> &'static str {
+        match self {
+            Pattern::Beats => "on every beat",
+            Pattern::TwoAndFour => "on two and four",
+            Pattern::Bar => "on beat one",
+            Pattern::Upbeats => "between the beats",
+        }
+    }
+
     /// What `--click` calls it.
     pub fn name(self) -> &'static str {
         match self {

@@ -1,6 +1,6 @@
 //! `leadsman listen`: how the line should sound, over the click or into a file.
 
-use super::live_take::LiveTake;
+use super::room::LEAD;
 use super::shared;
 use super::{Failure, Outcome};
 use crate::backend::{Backend, Config, MidiChoice, Session};
@@ -48,7 +48,7 @@ pub fn run(args: &ListenArgs) -> Outcome {
                 line: &played.line,
                 expected: &expected,
             };
-            play(sound(LiveTake::LEAD), &sheet, args, &stop)
+            play(sound(LEAD), &sheet, args, &stop)
         }
     }
 }

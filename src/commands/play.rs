@@ -1,83 +1,149 @@
-//! `leadsman play`: a line, a click, a player, a verdict.
+//! `leadsman play`: a line, a click, a player, a verdict; and again.
 
+use super::control::Controls;
 use super::keeping::{InLogbook, Keeping};
-use super::live_take::LiveTake;
+use super::room::{
+    self, About, Door, Face, Furnished, Hands, KeepTake, OnScreen, Plain, Practising, Sheet,
+};
 use super::shared;
-use super::{Failure, Outcome};
-use crate::backend::scripted::ScriptedSession;
-use crate::backend::{Backend, Config, Session};
+use super::{Failure, Outcome, colour};
+use crate::backend::{Backend, Config};
 use crate::cli::PlayArgs;
-use crate::click::{ClickRenderer, Level};
+use crate::click::{ClickSound, FadeIn, Level};
+use crate::judge::Settings;
 use crate::latency::kept::Kept;
 use crate::line::Line;
 use crate::live::Pace;
 use crate::logbook::sessions::STAND_IN;
-use crate::quiet::quietly;
-use crate::report::latency::{NONE_KEPT, kept_line};
+use crate::practice::{Method, Plan, Repeat, Setup, Start};
+use crate::report::LineSource;
 use crate::report::page::Printed;
-use crate::stand_in;
+use crate::screen::{Colours, Look, Size};
 use crate::take::place::new_take_path;
+use std::io::{self, IsTerminal};
+use std::path::{Path, PathBuf};
+use std::rc::Rc;
 
-/// Runs the command.
-pub fn run(args: &PlayArgs) -> Outcome {
+/// Runs the command; `settings` is the file that was named.
+pub fn run(args: &PlayArgs, settings: Option<&Path>) -> Outcome {
+    let controls = Controls::read(settings)?;
     let (line, source) = shared::read_line_and_source(&args.line)?;
-    let keeping = keeping(args, &line, source)?;
-    let played = args.shared.to.excerpt.of(line, None)?;
-    let mut take = LiveTake::new(&played, &args.line.display().to_string(), &args.shared);
-    let renderer = ClickRenderer::new(take.clicks.clone(), LiveTake::LEAD, Level::dbfs(args.level));
-    let backend = Backend::from(args.ports.backend);
-    let kept = kept_latencies(args)?;
-    let config = Config {
-        midi: shared::midi_choice(args.stand_in.is_some(), args.ports.midi.as_deref(), backend)?,
-        audio: args.ports.audio.clone(),
-        ..Config::default()
+    let is_seen = is_seen(args);
+    let setup = setup(args, &line, is_seen)?;
+    let repeat = setup.repeat;
+    let keep = keep(args, &line, source)?;
+    let plan = Plan::new(setup, &line).map_err(Failure::input)?;
+    let about = About {
+        line,
+        file: args.line.display().to_string(),
+        source: LineSource::File,
+        settings: args.shared.judging.over(Settings::default()),
     };
-    let mut session: Box<dyn Session> =
-        quietly(|| backend.open(&config, Box::new(renderer))).map_err(Failure::input)?;
-    if let Some(habits) = &args.stand_in {
-        let script = stand_in::play(&take.expected, habits, args.shared.seed);
-        let script = take.script(script, session.sample_rate());
-        session = Box::new(ScriptedSession::new(session, script));
-    }
-    if let Some(kept) = kept {
-        use_kept(&mut take, &kept, &*session, backend);
-    }
+    let sheet = Rc::new(Sheet::of(plan.coming(), &about)?);
+    let intake = about.settings.intake;
+    let hands = Hands::new(controls, &sheet.expected, intake).map_err(Failure::input)?;
     let stop = shared::stop_on_signal()?;
-    let printed = Printed::Text(args.shared.detail());
-    take.run(session, keeping, Pace::RealTime, stop, printed)
+    let room = Furnished {
+        about,
+        door: door(args)?,
+        click: click(args),
+        stand_in: args
+            .stand_in
+            .clone()
+            .map(|habits| (habits, args.shared.seed)),
+        keep,
+        rest_after: args.practice.rest_after,
+        stop,
+    };
+    let opened = room.door.open(room.click.level, &room.stop)?;
+    let (mut on_screen, mut plain);
+    let face: &mut dyn Face = if is_seen {
+        on_screen = OnScreen::open(look(args), &sheet)?;
+        &mut on_screen
+    } else {
+        plain = Plain::new(None, repeat);
+        &mut plain
+    };
+    let left = Practising::new(room, plan, opened, hands, face).run()?;
+    left.print(Printed::Text(args.shared.detail()))
 }
 
-/// In the logbook; in a file where one is named, or where the logbook is not wanted.
-fn keeping(args: &PlayArgs, line: &Line, source: String) -> Result<Keeping, Failure> {
-    if args.no_logbook {
-        let file = match &args.take {
-            Some(path) => path.clone(),
-            None => new_take_path(&args.line).map_err(Failure::input)?,
-        };
-        return Ok(Keeping {
-            file: Some(file),
-            logbook: None,
-        });
+/// Whether there is a screen to be seen, and somebody at its keys.
+fn is_seen(args: &PlayArgs) -> bool {
+    let is_dumb = std::env::var_os("TERM").is_none_or(|term| term == "dumb");
+    !args.screen.plain && !is_dumb && io::stdin().is_terminal() && io::stdout().is_terminal()
+}
+
+fn look(args: &PlayArgs) -> Look {
+    Look {
+        colours: if colour::is_refused() {
+            Colours::None
+        } else {
+            Colours::of_environment(|name| std::env::var(name).ok())
+        },
+        charset: shared::charset(),
+        size: if args.screen.big {
+            Size::Big
+        } else {
+            Size::Usual
+        },
     }
-    let logbook = args
-        .logbook
-        .open()
-        .map_err(|error| error.with_hint("--no-logbook keeps the take in a file of its own"))?;
-    let player = match (&args.player, &args.stand_in) {
-        (Some(player), _) => player.trim().to_string(),
-        (None, Some(_)) => STAND_IN.to_string(),
-        (None, None) => logbook
-            .usual_player()
-            .map_err(|error| Failure::input(error.of(logbook.path())))?,
-    };
-    Ok(Keeping {
-        file: args.take.clone(),
-        logbook: Some(InLogbook {
-            logbook,
-            player,
-            line: line.clone(),
-            source,
-        }),
+}
+
+fn setup(args: &PlayArgs, line: &Line, is_seen: bool) -> Result<Setup, Failure> {
+    let practice = &args.practice;
+    let once = room::once(&args.shared.to, line)?;
+    let usual = if is_seen { Repeat::Loop } else { Repeat::Once };
+    Ok(Setup {
+        method: method(args),
+        between: args.sound.subdivide,
+        start: if practice.first_note {
+            Start::WithFirstNote
+        } else {
+            once.start
+        },
+        guide: practice.guide,
+        repeat: practice.repeat.unwrap_or(usual),
+        ..once
+    })
+}
+
+fn method(args: &PlayArgs) -> Method {
+    let practice = &args.practice;
+    match practice.climb {
+        Some(climb) => Method::Climb(climb, practice.criteria.unwrap_or_default()),
+        None if practice.play_through => Method::PlayThrough,
+        None => Method::Steady(args.shared.to.speed),
+    }
+}
+
+fn click(args: &PlayArgs) -> ClickSound {
+    ClickSound {
+        level: Level::dbfs(args.sound.level),
+        accent: args.sound.accent,
+        pitch: args.sound.tone,
+        pan: args.sound.pan,
+        fade: FadeIn::CountIn,
+    }
+}
+
+fn door(args: &PlayArgs) -> Result<Door, Failure> {
+    let backend = Backend::from(args.ports.backend);
+    Ok(Door {
+        backend,
+        config: Config {
+            midi: shared::midi_choice(
+                args.stand_in.is_some(),
+                args.ports.midi.as_deref(),
+                backend,
+            )?,
+            audio: args.ports.audio.clone(),
+            period: args.sound.buffer,
+            ..Config::default()
+        },
+        has_stand_in: args.stand_in.is_some(),
+        pace: Pace::RealTime,
+        kept: kept_latencies(args)?,
     })
 }
 
@@ -90,13 +156,60 @@ fn kept_latencies(args: &PlayArgs) -> Result<Option<Kept>, Failure> {
     Kept::read(&path).map(Some).map_err(Failure::input)
 }
 
-fn use_kept(take: &mut LiveTake, kept: &Kept, session: &dyn Session, backend: Backend) {
-    let connected = session.connected();
-    let found = connected
-        .as_ref()
-        .and_then(|connected| kept.of(backend.name(), connected));
-    take.measured(match found {
-        Some(found) => (found.latency(), kept_line(found)),
-        None => (Default::default(), NONE_KEPT.to_string()),
-    });
+/// In the logbook; in a file where one is named, or where the logbook is not wanted.
+fn keep<'a>(args: &'a PlayArgs, line: &Line, source: String) -> Result<KeepTake<'a>, Failure> {
+    if args.no_logbook {
+        return Ok(Box::new(|number| {
+            let file = match &args.take {
+                Some(path) => numbered(path, number),
+                None => new_take_path(&args.line).map_err(Failure::input)?,
+            };
+            Ok(Keeping {
+                file: Some(file),
+                logbook: None,
+            })
+        }));
+    }
+    let open = || {
+        let hint = "--no-logbook keeps the take in a file of its own";
+        args.logbook.open().map_err(|error| error.with_hint(hint))
+    };
+    let player = player(args, &open()?)?;
+    let line = line.clone();
+    Ok(Box::new(move |number| {
+        Ok(Keeping {
+            file: args.take.as_ref().map(|path| numbered(path, number)),
+            logbook: Some(InLogbook {
+                logbook: open()?,
+                player: player.clone(),
+                line: line.clone(),
+                source: source.clone(),
+            }),
+        })
+    }))
+}
+
+fn player(args: &PlayArgs, logbook: &crate::logbook::Logbook) -> Result<String, Failure> {
+    match (&args.player, &args.stand_in) {
+        (Some(player), _) => Ok(player.trim().to_string()),
+        (None, Some(_)) => Ok(STAND_IN.to_string()),
+        (None, None) => logbook
+            .usual_player()
+            .map_err(|error| Failure::input(error.of(logbook.path()))),
+    }
+}
+
+/// `night.mid`, then `night-2.mid`, `night-3.mid`.
+fn numbered(path: &Path, number: u32) -> PathBuf {
+    if number == 1 {
+        return path.to_path_buf();
+    }
+    let stem = path.file_stem().unwrap_or_default().to_string_lossy();
+    let extension = path
+        .extension()
+        .map(|extension| extension.to_string_lossy());
+    path.with_file_name(match extension {
+        Some(extension) => format!("{stem}-{number}.{extension}"),
+        None => format!("{stem}-{number}"),
+    })
 }

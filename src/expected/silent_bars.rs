@@ -29,6 +29,14 @@ impl SilentBars {
     /// Nobody keeps the time alone for longer, and a larger number is a slip of the finger.
     const MOST: u32 = 64;
 
+    /// None, and the usual ones from the easiest on.
+    pub const USUAL: [Option<SilentBars>; 4] = [
+        None,
+        Some(SilentBars { on: 3, off: 1 }),
+        Some(SilentBars { on: 2, off: 2 }),
+        Some(SilentBars { on: 1, off: 3 }),
+    ];
+
     /// Whether the bar of this number in playing order, from 0 at the first full one, goes without the click.
     fn has(self, bar: u32) -> bool {
         bar % (self.on + self.off) >= self.on

@@ -132,6 +132,17 @@ impl Route {
         }
     }
 
+    /// The section after this part: of bars the one that begins after their first bar; after the last one the whole line.
+    pub fn section_after(&self, part: &Part) -> Part {
+        match part {
+            Part::Bars(bars) => {
+                let next = self.sections.iter().find(|one| first(one) > bars.first);
+                next.cloned().unwrap_or(Part::Whole)
+            }
+            part => self.after(part),
+        }
+    }
+
     /// What a suggestion sets up within a part that is practised at a speed and with a click: rule 1. `None` where it would
     /// be the same once more.
     pub fn drill(&self, practice: &Practice, part: &Part, now: (Speed, Pattern)) -> Option<Drill> {
@@ -156,12 +167,7 @@ fn first(part: &Part) -> u32 {
 impl fmt::Display for Drill {
     /// `bars 3 to 6 at 80 %, the click between the beats`.
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        let click = match self.click {
-            Pattern::Beats => "on every beat",
-            Pattern::TwoAndFour => "on two and four",
-            Pattern::Bar => "on beat one",
-            Pattern::Upbeats => "between the beats",
-        };
+        let click = self.click.words();
         write!(
             f,
             "{} at {}, the click {click}",

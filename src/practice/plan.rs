@@ -99,7 +99,8 @@ pub enum Now {
 }
 
 impl Now {
-    fn silently(self) -> Step {
+    /// The step that does it and says nothing.
+    pub fn silently(self) -> Step {
         Step {
             now: self,
             said: None,
@@ -163,10 +164,16 @@ impl Plan {
             part: self.setup.part.clone(),
             speed: self.going.speed(),
             click: self.setup.click,
+            between: self.setup.between,
             silent: self.setup.silent,
             start: self.setup.start,
             guide,
         }
+    }
+
+    /// The section after what is practised now; after the last one the whole line.
+    pub fn section_after(&self) -> Part {
+        self.route.section_after(&self.setup.part)
     }
 
     /// What holds now.
@@ -308,6 +315,7 @@ impl Plan {
                 self.going = Going::new(&method, &self.setup.part);
             }
             Change::Click(click) => self.setup.click = click,
+            Change::Between(between) => self.setup.between = between,
             Change::Silent(silent) => self.setup.silent = silent,
             Change::Start(start) => self.setup.start = start,
             Change::Guide(guide) => self.setup.guide = guide,

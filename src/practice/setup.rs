@@ -4,7 +4,7 @@ use super::climb::Climb;
 use super::criteria::Criteria;
 use super::part::Part;
 use super::percent;
-use crate::click::Pattern;
+use crate::click::{Pattern, Subdivision};
 use crate::expected::silent_bars::SilentBars;
 use crate::expected::tempo_map::Speed;
 use crate::expected::{Expected, unroll};
@@ -22,6 +22,8 @@ pub struct Setup {
     pub method: Method,
     /// Where the click sounds.
     pub click: Pattern,
+    /// Where it sounds between the beats besides.
+    pub between: Subdivision,
     /// Which bars go without it.
     pub silent: Option<SilentBars>,
     /// How a take begins.
@@ -85,6 +87,8 @@ pub enum Change {
     Method(Method),
     /// The click.
     Click(Pattern),
+    /// The click between the beats.
+    Between(Subdivision),
     /// The silent bars.
     Silent(Option<SilentBars>),
     /// How a take begins.
@@ -106,6 +110,8 @@ pub struct NextTake {
     pub speed: Speed,
     /// Where the click sounds.
     pub click: Pattern,
+    /// Where it sounds between the beats besides.
+    pub between: Subdivision,
     /// Which bars go without it.
     pub silent: Option<SilentBars>,
     /// How it begins.
@@ -179,6 +185,7 @@ impl Default for Setup {
             part: Part::Whole,
             method: Method::Steady(Speed::WRITTEN),
             click: Pattern::default(),
+            between: Subdivision::default(),
             silent: None,
             start: Start::CountedIn(1),
             guide: Guide::Off,
@@ -203,6 +210,12 @@ impl fmt::Display for NextTake {
     /// `section B (bars 5 to 8) at 65 %, then 3 bars with the click, 1 without`: what comes, for the player.
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         write!(f, "{} at {}", self.part, percent(self.speed))?;
+        if self.click != Pattern::Beats {
+            write!(f, ", the click {}", self.click.words())?;
+        }
+        if self.between != Subdivision::None {
+            write!(f, ", the beats in {}", self.between.name())?;
+        }
         if let Some(silent) = self.silent {
             write!(f, ", {silent}")?;
         }
@@ -228,6 +241,7 @@ mod tests {
             part: section("B", [5, 8]),
             speed: Speed(65_000),
             click: Pattern::Beats,
+            between: Subdivision::None,
             silent: Some("1:1".parse().expect("bars")),
             start: Start::CountedIn(2),
             guide: Sounds::Yes,
@@ -253,12 +267,15 @@ mod tests {
         assert_eq!(take().to_string(), words);
         let start = Start::WithFirstNote;
         let plain = NextTake {
+            click: Pattern::TwoAndFour,
+            between: Subdivision::Thirds,
             silent: None,
             guide: Sounds::No,
             start,
             ..take()
         };
-        let words = "section B (bars 5 to 8) at 65 %, from your first note";
+        let words = "section B (bars 5 to 8) at 65 %, the click on two and four, the beats in thirds, \
+                     from your first note";
         assert_eq!(plain.to_string(), words);
     }
 

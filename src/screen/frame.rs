@@ -4,7 +4,6 @@ use super::canvas::Canvas;
 use super::look::Ink;
 use super::view::{Over, State, Turn, View};
 use crate::backend::Input;
-use crate::click::Pattern;
 use crate::expected::tempo_map::Speed;
 use crate::units::shortest;
 
@@ -116,7 +115,7 @@ fn foot(canvas: &mut Canvas<'_>, view: &View) {
     let set_up = [
         Some(format!("take {}", view.take)),
         Some(bars),
-        Some(click(view.click).into()),
+        Some(format!("click {}", view.click.words())),
         view.level.clone(),
         view.latency.clone(),
     ];
@@ -129,13 +128,4 @@ fn foot(canvas: &mut Canvas<'_>, view: &View) {
         }
     }
     canvas.text(0, y, &text, Ink::Plain);
-}
-
-fn click(pattern: Pattern) -> &'static str {
-    match pattern {
-        Pattern::Beats => "click on every beat",
-        Pattern::TwoAndFour => "click on two and four",
-        Pattern::Bar => "click on one",
-        Pattern::Upbeats => "click between the beats",
-    }
 }

@@ -29,8 +29,12 @@ pub enum Command {
     Section,
     /// The next pattern of the click.
     Click,
+    /// The next way to divide the beats.
+    Between,
     /// Bars without the click, or none.
     SilentBars,
+    /// Counted in, or from the first note.
+    Start,
     /// The guide part on or off.
     Guide,
     /// Louder.
@@ -146,6 +150,18 @@ pub const BINDINGS: &[Binding] = &[
         &[KeyCode::Char('c')],
         "c",
         "where the click sounds",
+    ),
+    binding(
+        Command::Between,
+        &[KeyCode::Char('d')],
+        "d",
+        "clicks between the beats",
+    ),
+    binding(
+        Command::Start,
+        &[KeyCode::Char('o')],
+        "o",
+        "counted in, or from your first note",
     ),
     binding(
         Command::SilentBars,

@@ -184,6 +184,7 @@ fn say(canvas: &mut Canvas<'_>, rows: Rows, texts: &[(&str, Ink)]) -> u16 {
 fn between_takes(canvas: &mut Canvas<'_>, view: &View, body: Rows, between: &Between) {
     let mut texts = vec![(between.work_on.as_str(), Ink::Strong)];
     texts.extend(between.compared.as_deref().map(|text| (text, Ink::Plain)));
+    texts.extend(between.said.iter().map(|text| (text.as_str(), Ink::Plain)));
     let next = format!("Next: {}", between.next);
     texts.push((&next, Ink::Plain));
     let keys = [

@@ -2,7 +2,7 @@
 
 use super::piece::Piece;
 use crate::backend::Input;
-use crate::click::Pattern;
+use crate::click::{ClickTrack, Pattern, Stress};
 use crate::expected::tempo_map::Speed;
 use crate::judge::Reading;
 use crate::line::bar_range::BarRange;
@@ -64,6 +64,29 @@ pub enum State {
     Between(Between),
 }
 
+impl State {
+    /// Where a take with these clicks is at a line time: counted in, so many bars, or played. `None` before the count-in's
+    /// first click.
+    pub fn of_take(piece: &Piece, clicks: &ClickTrack, count_in: u32, now: Nanos) -> Option<State> {
+        let first = piece.expected().bars.first();
+        let begins = first.map_or(Nanos::ZERO, |bar| bar.onset);
+        if count_in == 0 || now >= begins {
+            return Some(State::Playing);
+        }
+        let clicks = clicks.clicks().iter();
+        let counted =
+            clicks.filter(|click| click.at < Nanos::ZERO && click.stress != Stress::Between);
+        let times: Vec<Nanos> = counted.map(|click| click.at).collect();
+        let heard = times.partition_point(|at| *at <= now).checked_sub(1)? as u32;
+        let beats = (times.len() as u32 / count_in).max(1);
+        Some(State::CountIn {
+            beat: heard % beats + 1,
+            bar: heard / beats + 1,
+            bars: count_in,
+        })
+    }
+}
+
 /// What is said between two takes.
 #[derive(Clone, Debug, Default, PartialEq, Eq)]
 pub struct Between {
@@ -71,6 +94,8 @@ pub struct Between {
     pub work_on: String,
     /// Whether it got better than in the take before.
     pub compared: Option<String>,
+    /// What else there is to say, one sentence or two each.
+    pub said: Vec<String>,
     /// What comes next: speed, bars, click.
     pub next: String,
 }
