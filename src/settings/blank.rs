@@ -16,7 +16,7 @@ const HEAD: &str = "\
 
 /// The last lines.
 const TAIL: &str = "
-# A table [control] is kept by leadsman itself: what it has learned of your foot switch.
+# A table [control] is kept by leadsman itself: what it has learned of your foot switch (`leadsman learn`).
 ";
 
 /// The whole text. Lines of words begin with `# `, keys with `#` alone.
