@@ -1,7 +1,7 @@
 //! What is bound to foot switches and to two quick notes: read from the settings, and written into them again.
 
 use super::{Failure, colour};
-use crate::practice::control::Mapping;
+use crate::practice::control::{Bound, Mapping};
 use crate::settings::control::{self, CONTROL};
 use crate::settings::edit::write_table;
 use crate::settings::file::Place;
@@ -35,6 +35,23 @@ impl Controls {
             mapping: control.mapping,
             place: Some(place),
         })
+    }
+
+    /// Writes a binding into the table as it is by now: another leadsman may have written meanwhile.
+    ///
+    /// # Errors
+    /// Why it is not written, in words, as [`Controls::keep`].
+    pub fn keep_bound(&mut self, bound: &Bound) -> Result<(), String> {
+        let place = self.place.clone();
+        let file = place.as_ref().map(Place::read).transpose();
+        let file = file.map_err(|error| error.to_string())?;
+        if let Some(control) = file.as_ref().map(control::read)
+            && control.mistakes.is_empty()
+        {
+            self.mapping = control.mapping;
+        }
+        self.mapping.bind(bound.command, bound.trigger);
+        self.keep(&self.mapping)
     }
 
     /// The file of the settings, whether it is there or not.
