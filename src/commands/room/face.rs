@@ -41,6 +41,8 @@ pub struct Shown<'a> {
     pub level: Level,
     /// From the audio callback to the ear, where it is known.
     pub delay: Option<Nanos>,
+    /// Whether the sound is lost and tried again.
+    pub is_lost: bool,
 }
 
 /// Where a take is.
