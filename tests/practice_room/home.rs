@@ -84,9 +84,7 @@ impl Home {
         let head = file.take_json().expect("a head");
         let head: TakeHead = serde_json::from_str(head).expect("JSON");
         let mut events = file.messages();
-        events
-            .iter_mut()
-            .for_each(|event| event.at = event.at - head.start());
+        events.iter_mut().for_each(|event| event.at -= head.start());
         (head, events)
     }
 

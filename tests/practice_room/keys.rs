@@ -10,10 +10,9 @@ const WAITING: &str = "--backend silent --stand-in steady --repeat wait";
 
 /// Presses a key and waits for what it leads to.
 #[track_caller]
-fn leads(terminal: &Tmux, key: &str, to: &[&str]) -> String {
+fn leads(terminal: &Tmux, key: &str, to: &[&str]) {
     terminal.press(&[key]);
-    let screen = terminal.see(to);
-    screen
+    terminal.see(to);
 }
 
 #[test]
