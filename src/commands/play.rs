@@ -61,7 +61,7 @@ pub fn run(args: &PlayArgs, settings: Option<&Path>) -> Outcome {
         on_screen = OnScreen::open(look(args), &sheet)?;
         &mut on_screen
     } else {
-        plain = Plain::new(None, repeat);
+        plain = Plain::new(repeat);
         &mut plain
     };
     let left = Practising::new(room, plan, opened, hands, face).run()?;

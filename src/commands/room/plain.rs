@@ -35,12 +35,20 @@ pub struct Plain {
 }
 
 impl Plain {
-    /// With what is said before anything else.
-    pub fn new(preface: Option<String>, repeat: Repeat) -> Plain {
+    /// What is typed is listened to, if anybody can type.
+    pub fn new(repeat: Repeat) -> Plain {
+        Plain {
+            typed: io::stdin().is_terminal().then(listen),
+            ..Plain::unasked(None, repeat)
+        }
+    }
+
+    /// Nobody is there who could wish for something; `preface` is said before anything else.
+    pub fn unasked(preface: Option<String>, repeat: Repeat) -> Plain {
         Plain {
             preface,
             is_once: repeat == Repeat::Once,
-            typed: io::stdin().is_terminal().then(listen),
+            typed: None,
             sheet: None,
             announced: None,
             level: None,
@@ -265,7 +273,7 @@ impl Face for Plain {
         if text != self.announced {
             self.announced = text.clone();
             if let Some(text) = text {
-                self.print(&format!("  {text}"));
+                self.print(&words::wrap(&text, shared::width(), "  ", "    "));
             }
         }
         Ok(())
