@@ -48,7 +48,7 @@ pub fn run(args: &DemoArgs) -> Outcome {
         about,
         door: door(),
         click: ClickSound::default(),
-        stand_in: Some((args.habits.clone(), args.shared.seed)),
+        stand_in: Some((args.habits, args.shared.seed)),
         keep,
         rest_after: RestAfter::Never,
         stop: Stop::default(),

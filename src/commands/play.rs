@@ -47,10 +47,7 @@ pub fn run(args: &PlayArgs, settings: Option<&Path>) -> Outcome {
         about,
         door: door(args)?,
         click: click(args),
-        stand_in: args
-            .stand_in
-            .clone()
-            .map(|habits| (habits, args.shared.seed)),
+        stand_in: args.stand_in.map(|habits| (habits, args.shared.seed)),
         keep,
         rest_after: args.practice.rest_after,
         stop,

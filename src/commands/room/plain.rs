@@ -30,6 +30,8 @@ pub struct Plain {
     sheet: Option<Rc<Sheet>>,
     announced: Option<String>,
     level: Option<Level>,
+    /// The frames a block that were told of.
+    period: Option<u32>,
     /// The reader of our output has gone: a take is not ended by that, it is finished in silence.
     is_unread: bool,
 }
@@ -52,6 +54,7 @@ impl Plain {
             sheet: None,
             announced: None,
             level: None,
+            period: None,
             is_unread: false,
         }
     }
@@ -258,6 +261,13 @@ impl Face for Plain {
     }
 
     fn look(&mut self, stage: Stage, shown: &Shown<'_>) -> io::Result<()> {
+        // The delay is estimated anew all the time.
+        if shown.blocks.period != self.period
+            && let Some(words) = shown.blocks.in_words()
+        {
+            self.period = shown.blocks.period;
+            self.say(&words);
+        }
         if self
             .level
             .replace(shown.level)
