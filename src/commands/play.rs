@@ -53,15 +53,18 @@ pub fn run(args: &PlayArgs, settings: Option<&Path>) -> Outcome {
         stop,
     };
     let opened = room.door.open(room.click.level, &room.stop)?;
-    let (mut on_screen, mut plain);
-    let face: &mut dyn Face = if is_seen {
-        on_screen = OnScreen::open(look(args), &sheet)?;
-        &mut on_screen
-    } else {
-        plain = Plain::new(repeat);
-        &mut plain
+    // The screen is down before anything is printed.
+    let left = {
+        let (mut on_screen, mut plain);
+        let face: &mut dyn Face = if is_seen {
+            on_screen = OnScreen::open(look(args), &sheet)?;
+            &mut on_screen
+        } else {
+            plain = Plain::new(repeat);
+            &mut plain
+        };
+        Practising::new(room, plan, opened, hands, face).run()?
     };
-    let left = Practising::new(room, plan, opened, hands, face).run()?;
     left.print(Printed::Text(args.shared.detail()))
 }
 
