@@ -34,7 +34,7 @@ pub struct View {
     pub click: Pattern,
     /// Whether the bass is there.
     pub input: Input,
-    /// What changes with the next bar: `section B, quarter = 92, from the next bar`.
+    /// What changes with the next bar: `B · quarter = 92 · from the next bar`.
     pub announcement: Option<String>,
     /// What else is to be said, the latest last: `a rest would be good: 25 minutes played`.
     pub notices: Vec<String>,
@@ -65,12 +65,11 @@ pub enum State {
 }
 
 impl State {
-    /// Where a take with these clicks is at a line time: counted in, so many bars, or played. `None` before the count-in's
-    /// first click.
+    /// Where a take with these clicks is at a line time: counted in, so many bars, or played. `None` before that.
     pub fn of_take(piece: &Piece, clicks: &ClickTrack, count_in: u32, now: Nanos) -> Option<State> {
         let first = piece.expected().bars.first();
         let begins = first.map_or(Nanos::ZERO, |bar| bar.onset);
-        if count_in == 0 || now >= begins {
+        if now >= begins {
             return Some(State::Playing);
         }
         let clicks = clicks.clicks().iter();

@@ -36,7 +36,11 @@ impl Tmux {
         command.args(["-x", &width, "-y", &height]);
         command.arg("-c").arg(folder);
         command.args(["env", "-u", "TMUX", "ENV=", &format!("PS1={PROMPT}")]);
-        command.args(environment.iter().map(|(name, value)| format!("{name}={value}")));
+        command.args(
+            environment
+                .iter()
+                .map(|(name, value)| format!("{name}={value}")),
+        );
         command.args(["sh", "-i", ";", "set", "-g", "status", "off"]);
         command.args([";", "set", "-g", "window-size", "manual"]);
         done(&mut command);
@@ -89,7 +93,9 @@ impl Tmux {
 
     /// Whether a program has put up a screen of its own in place of the ordinary one.
     pub fn is_screen_up(&self) -> bool {
-        self.tell(&["display-message", "-p", "#{alternate_on}"]).trim() == "1"
+        self.tell(&["display-message", "-p", "#{alternate_on}"])
+            .trim()
+            == "1"
     }
 
     /// Gives the terminal another size, columns and rows.

@@ -103,7 +103,10 @@ impl Plain {
     }
 
     fn help(&mut self) {
-        for binding in keys::BINDINGS {
+        // What is only seen on the screen is left out.
+        let of_screen = [keys::Command::Big, keys::Command::Help];
+        let bindings = keys::BINDINGS.iter();
+        for binding in bindings.filter(|one| !of_screen.contains(&one.command)) {
             let letter = binding.keys.iter().find_map(|key| match key {
                 KeyCode::Char(letter) if *letter != ' ' => Some(letter.to_string()),
                 KeyCode::Char(_) => Some("space".into()),
