@@ -228,6 +228,9 @@ impl Face for OnScreen {
     }
 
     fn wishes(&mut self) -> io::Result<Vec<keys::Command>> {
+        if self.screen.is_gone() {
+            return Ok(vec![keys::Command::Quit]);
+        }
         let mut wishes = Vec::new();
         while event::poll(Duration::ZERO)? {
             if let Event::Key(key) = event::read()? {
@@ -264,6 +267,10 @@ impl Face for OnScreen {
             .delay
             .map(|delay| format!("latency {:.1} ms", delay.ms()));
         self.view.notices = self.notices();
+        if self.screen.is_gone() {
+            // What was played is still to be judged and kept.
+            return Ok(());
+        }
         self.screen.draw(&self.view, self.look)
     }
 
