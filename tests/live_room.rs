@@ -19,6 +19,7 @@ use leadsman::take::keeper::Keeper;
 use leadsman::take::recording::{Recording, conduct};
 use leadsman::take::{StartedBy, Take, TakeHead};
 use leadsman::units::{Key, Nanos};
+use std::io;
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
 use std::sync::mpsc::{Receiver, Sender, channel};
@@ -524,6 +525,74 @@ fn a_session_that_is_lost_ends_its_take_and_closes_the_room() {
     }
     assert!(room.begin(sheet.setup(None, None)).is_err());
     assert_eq!(room.close(), []);
+}
+
+/// Keeps a take on a disk that stands still until it is let go.
+struct StalledDisk {
+    stalls: Sender<()>,
+    /// Ends when the disk is let go.
+    stalled: Receiver<()>,
+    pushed: usize,
+    finished: Sender<usize>,
+}
+
+impl Keeper for StalledDisk {
+    fn push(&mut self, _: TimedMessage) {
+        self.pushed += 1;
+    }
+
+    fn push_text(&mut self, _: Nanos, _: &str, _: &str) -> io::Result<()> {
+        Ok(())
+    }
+
+    fn flush(&mut self) -> io::Result<()> {
+        let _ = self.stalls.send(());
+        assert!(self.stalled.recv().is_err());
+        Ok(())
+    }
+
+    fn finish(mut self: Box<Self>) -> io::Result<()> {
+        self.flush()?;
+        let _ = self.finished.send(self.pushed);
+        Ok(())
+    }
+}
+
+#[test]
+fn notes_are_told_while_the_disk_stands_still_and_all_is_kept_before_the_take_is_over() {
+    let (mut room, _clicks) = room(Pace::RealTime, vec![]);
+    let (stalls, has_stalled) = channel();
+    let (let_go, stalled) = channel::<()>();
+    let (finished, kept) = channel();
+    let disk = StalledDisk {
+        stalls,
+        stalled,
+        pushed: 0,
+        finished,
+    };
+    let expected = expected(300_000);
+    let sheet = Sheet::new(&expected, Settings::default(), 1);
+    let script = performance(&expected, "steady", 5);
+    let mut setup = sheet.setup(None, Some(script.clone()));
+    setup.keepers.push(Box::new(disk));
+    room.begin(setup).expect("an open room");
+    has_stalled
+        .recv_timeout(Duration::from_secs(60))
+        .expect("it is brought to the disk while it is played");
+    let (mut notes, mut bars) = (0, 0);
+    while notes < expected.notes.len() || bars < expected.bars.len() {
+        match room.said().recv_timeout(Duration::from_secs(60)) {
+            Ok(Said::Note(..)) => notes += 1,
+            Ok(Said::Bar(..)) => bars += 1,
+            Ok(Said::Over(_)) | Err(_) => panic!("{notes} notes and {bars} bars were told"),
+            Ok(_) => {}
+        }
+    }
+    assert!(kept.try_recv().is_err());
+    drop(let_go);
+    let (_, over) = hear_out(&room);
+    assert_eq!(over.kept, Ok(()));
+    assert_eq!(kept.try_recv(), Ok(script.len()));
 }
 
 #[test]

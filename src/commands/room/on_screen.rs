@@ -251,6 +251,9 @@ impl Face for OnScreen {
     }
 
     fn wishes(&mut self) -> io::Result<Vec<keys::Command>> {
+        if self.screen.is_gone() {
+            return Ok(vec![keys::Command::Quit]);
+        }
         let mut wishes = Vec::new();
         loop {
             match self.keys.try_recv() {
@@ -299,6 +302,10 @@ impl Face for OnScreen {
         let delay = shown.blocks.delay;
         self.view.latency = delay.map(|delay| format!("sound after {:.1} ms", delay.ms()));
         self.view.notices = self.notices();
+        if self.screen.is_gone() {
+            // What was played is still to be judged and kept.
+            return Ok(());
+        }
         self.screen.draw(&self.view, self.look)
     }
 
