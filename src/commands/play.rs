@@ -23,6 +23,7 @@ use crate::take::place::new_take_path;
 use std::io::{self, IsTerminal};
 use std::path::{Path, PathBuf};
 use std::rc::Rc;
+use std::time::Duration;
 
 /// Runs the command; `settings` is the file that was named.
 pub fn run(args: &PlayArgs, settings: Option<&Path>) -> Outcome {
@@ -139,6 +140,8 @@ fn door(args: &PlayArgs) -> Result<Door, Failure> {
             )?,
             audio: args.ports.audio.clone(),
             period: args.sound.buffer,
+            // Whoever sits at the screen sees what is missing, and may take all the time there is.
+            patience: is_seen(args).then_some(Duration::MAX),
             ..Config::default()
         },
         has_stand_in: args.stand_in.is_some(),
