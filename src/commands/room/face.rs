@@ -59,11 +59,9 @@ impl Blocks {
     pub fn in_words(self) -> Option<String> {
         let (period, delay) = (self.period?, self.delay?);
         let not_asked = self.asked.filter(|asked| *asked != period);
-        let not_asked = not_asked.map_or(String::new(), |asked| {
-            format!(" ({asked} cannot be had here)")
-        });
+        let not_asked = not_asked.map_or(String::new(), |asked| format!(", not {asked}"));
         Some(format!(
-            "Sound in blocks of {period} frames{not_asked}, heard {:.1} ms after it is made.",
+            "Sound in blocks of {period} frames{not_asked}; heard after {:.1} ms.",
             delay.ms()
         ))
     }

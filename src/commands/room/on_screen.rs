@@ -180,6 +180,8 @@ fn listen() -> Receiver<KeyEvent> {
 impl Face for OnScreen {
     fn begins(&mut self, begins: &Begins<'_>) -> io::Result<()> {
         self.turn_to(begins.sheet);
+        let first = begins.sheet.expected.bars.first();
+        self.view.now = first.map_or(Nanos::ZERO, |bar| bar.onset) - Nanos(1);
         self.view.heard = Heard::default();
         self.extra.clear();
         Ok(())
