@@ -15,6 +15,7 @@ use crate::latency::kept::Kept;
 use crate::line::Line;
 use crate::live::Pace;
 use crate::logbook::sessions::STAND_IN;
+use crate::practice::care::RestAfter;
 use crate::practice::{Method, Plan, Repeat, Setup, Start};
 use crate::report::LineSource;
 use crate::report::page::Printed;
@@ -50,7 +51,10 @@ pub fn run(args: &PlayArgs, settings: Option<&Path>) -> Outcome {
         click: click(args),
         stand_in: args.stand_in.map(|habits| (habits, args.shared.seed)),
         keep,
-        rest_after: args.practice.rest_after,
+        rest_after: match args.stand_in {
+            Some(_) => RestAfter::Never,
+            None => args.practice.rest_after,
+        },
         stop,
     };
     let opened = room.door.open(room.click.level, &room.stop)?;

@@ -9,9 +9,9 @@ use crate::backend::Input;
 use crate::click::{ClickSound, Level, Pattern, Subdivision};
 use crate::commands::Failure;
 use crate::commands::keeping::Keeping;
-use crate::expected::silent_bars;
+use crate::expected::silent_bars::SilentBars;
 use crate::line::bar_range::BarRange;
-use crate::live::{Over, Said, Stop, TakeSetup};
+use crate::live::{Over, Pace, Said, Stop, TakeSetup};
 use crate::played::{MidiMessage, TimedMessage};
 use crate::practice::care::{Care, RestAfter};
 use crate::practice::control::Listening;
@@ -32,12 +32,13 @@ use std::thread;
 use std::time::{Duration, Instant};
 
 /// After a take there is time to read what it came to before the next one is counted in.
-const TIME_TO_READ: Nanos = Nanos::from_ms(3500);
+const TIME_TO_READ: Duration = Duration::from_millis(2500);
 /// A session that was lost is tried again so often.
 const TRY_AGAIN: Duration = Duration::from_secs(2);
 /// The guide part is softer than the click by so many dB.
 const GUIDE_BELOW: f64 = 6.0;
 
+const SILENT: [Option<SilentBars>; 4] = SilentBars::USUAL;
 const GUIDES: [(&str, Guide); 3] = Guide::NAMES;
 
 /// Says where a take of this number, from 1, is kept.
@@ -86,6 +87,8 @@ pub struct Practising<'a, 'f> {
     care: Care,
     since: Instant,
     on_stage: Option<OnStage>,
+    /// A take that is begun at this time: until then there is time to read, and two notes may ask for something else.
+    soon: Option<(NextTake, Instant)>,
     before: Option<PlayedTake>,
     /// Numbers in the logbook.
     kept: Vec<i64>,
@@ -116,6 +119,7 @@ impl<'a, 'f> Practising<'a, 'f> {
             care: Care::new(room.rest_after),
             since: Instant::now(),
             on_stage: None,
+            soon: None,
             before: None,
             kept: Vec::new(),
             is_gone: false,
@@ -128,7 +132,7 @@ impl<'a, 'f> Practising<'a, 'f> {
     /// Practises until the player leaves, or it cannot go on.
     pub fn run(mut self) -> Result<Left, Failure> {
         let begin = self.plan.next(Event::Begin);
-        self.act(begin, LEAD)?;
+        self.act(begin)?;
         while !self.is_gone {
             self.hear()?;
             self.wishes()?;
@@ -259,7 +263,21 @@ impl<'a, 'f> Practising<'a, 'f> {
             return Ok(());
         }
         let step = self.plan.next(event);
-        self.act(step, LEAD)
+        self.act(step)?;
+        self.renew()
+    }
+
+    /// A take that is not begun yet is as it is set up by now.
+    fn renew(&mut self) -> Result<(), Failure> {
+        let Some((take, _)) = &mut self.soon else {
+            return Ok(());
+        };
+        if let Some(renewed) = self.plan.renewed() {
+            *take = renewed;
+        }
+        let coming = take.clone();
+        let coming = self.sheet(coming)?;
+        Ok(self.face.coming(&coming)?)
     }
 
     fn wishes(&mut self) -> Result<(), Failure> {
@@ -289,10 +307,7 @@ impl<'a, 'f> Practising<'a, 'f> {
             Section => self.change(Change::Part(self.plan.section_after())),
             Click => self.change(Change::Click(after(&Pattern::ALL, setup.click))),
             Between => self.change(Change::Between(after(&Subdivision::ALL, setup.between))),
-            SilentBars => self.change(Change::Silent(after(
-                &silent_bars::SilentBars::USUAL,
-                setup.silent,
-            ))),
+            SilentBars => self.change(Change::Silent(after(&SILENT, setup.silent))),
             Start => self.change(Change::Start(self.other_start())),
             Guide => {
                 let guides = GUIDES.map(|(_, guide)| guide);
@@ -352,16 +367,17 @@ impl<'a, 'f> Practising<'a, 'f> {
     fn leave(&mut self) -> Result<(), Failure> {
         let step = self.plan.next(Event::Leave);
         self.is_gone |= self.opened.is_none();
-        self.act(step, LEAD)
+        self.act(step)
     }
 
-    /// Does what the plan says; a take that begins by it is silent for so long first.
-    fn act(&mut self, step: Step, lead: Nanos) -> Result<(), Failure> {
+    /// Does what the plan says.
+    fn act(&mut self, step: Step) -> Result<(), Failure> {
         if let Some(said) = &step.said {
             self.face.told(said)?;
         }
         match step.now {
-            Now::Take(take) => self.begin(take, lead)?,
+            Now::Take(take) => self.begin(take)?,
+            Now::EndTake if self.soon.is_some() => return self.give_up(),
             Now::EndTake => {
                 if let Some(opened) = &self.opened {
                     // A room that is closed has said that the take is over.
@@ -375,6 +391,13 @@ impl<'a, 'f> Practising<'a, 'f> {
         Ok(())
     }
 
+    /// The take that would be begun soon is not.
+    fn give_up(&mut self) -> Result<(), Failure> {
+        self.soon = None;
+        let step = self.plan.next(Event::GivenUp);
+        self.act(step)
+    }
+
     fn show_coming(&mut self) -> Result<(), Failure> {
         let coming = self.sheet(self.plan.coming())?;
         Ok(self.face.coming(&coming)?)
@@ -384,7 +407,7 @@ impl<'a, 'f> Practising<'a, 'f> {
         Ok(Rc::new(Sheet::of(take, &self.room.about)?))
     }
 
-    fn begin(&mut self, take: NextTake, lead: Nanos) -> Result<(), Failure> {
+    fn begin(&mut self, take: NextTake) -> Result<(), Failure> {
         let sheet = self.sheet(take)?;
         let Some(opened) = &mut self.opened else {
             return Ok(());
@@ -411,7 +434,7 @@ impl<'a, 'f> Practising<'a, 'f> {
             keepers,
             clicks: sheet.clicks.clone(),
             mix: self.room.mix(&sheet),
-            lead,
+            lead: LEAD,
             started_by: sheet.started_by(),
             stand_in: self.room.script(&sheet),
         };
@@ -461,12 +484,16 @@ impl<'a, 'f> Practising<'a, 'f> {
             coming: &coming,
         };
         self.face.over(&after)?;
-        let lead = match take.how() {
-            How::Whole => TIME_TO_READ,
-            How::Stopped => LEAD,
-        };
+        let how = take.how();
         self.put_away(take, entered);
-        self.act(step.now.silently(), lead)
+        match step.now {
+            // Who plays from the first note on may do so at once.
+            Now::Take(take) if how == How::Whole && take.start != Start::WithFirstNote => {
+                self.soon = Some((take, Instant::now() + self.time_to_read()));
+                Ok(())
+            }
+            now => self.act(now.silently()),
+        }
     }
 
     /// Keeps what the take was judged to be.
@@ -497,6 +524,10 @@ impl<'a, 'f> Practising<'a, 'f> {
     /// The session is lost: it is tried again while somebody waits for it.
     fn lost(&mut self, why: String) -> Result<(), Failure> {
         self.opened = None;
+        if self.soon.is_some() {
+            self.plan.next(Event::Command(Command::Stop));
+            self.give_up()?;
+        }
         if !self.face.waits() || self.room.stop.is_asked() {
             let why = format!("{why}; the take was kept up to there");
             self.failure.get_or_insert(Failure::NotJudged(why));
@@ -539,7 +570,17 @@ impl<'a, 'f> Practising<'a, 'f> {
         self.open_again()
     }
 
+    fn time_to_read(&self) -> Duration {
+        match self.room.door.pace {
+            Pace::RealTime => TIME_TO_READ,
+            Pace::Virtual => Duration::ZERO,
+        }
+    }
+
     fn tick(&mut self) -> Result<(), Failure> {
+        if let Some((take, _)) = self.soon.take_if(|(_, at)| Instant::now() >= *at) {
+            self.begin(take)?;
+        }
         let came = self.hands.tick(self.listening());
         self.came(came)
     }
