@@ -220,3 +220,16 @@ fn numbered(path: &Path, number: u32) -> PathBuf {
         None => format!("{stem}-{number}"),
     })
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn the_first_take_has_the_name_that_was_given_and_the_others_a_number() {
+        let named = |path: &str, number| numbered(Path::new(path), number).display().to_string();
+        assert_eq!(named("takes/night.v2.mid", 1), "takes/night.v2.mid");
+        assert_eq!(named("takes/night.v2.mid", 2), "takes/night.v2-2.mid");
+        assert_eq!(named("night", 13), "night-13");
+    }
+}

@@ -169,3 +169,30 @@ impl Face for Mute {
         Ok(())
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn blocks_are_told_when_all_is_known_and_say_what_could_not_be_had() {
+        let blocks = Blocks {
+            asked: Some(128),
+            period: Some(64),
+            delay: Some(Nanos(2_666_667)),
+        };
+        let words = "Sound in blocks of 64 frames, not 128; heard after 2.7 ms.";
+        assert_eq!(blocks.in_words().as_deref(), Some(words));
+        let as_asked = Blocks {
+            asked: Some(64),
+            ..blocks
+        };
+        let words = "Sound in blocks of 64 frames; heard after 2.7 ms.";
+        assert_eq!(as_asked.in_words().as_deref(), Some(words));
+        let unknown = Blocks {
+            delay: None,
+            ..blocks
+        };
+        assert_eq!(unknown.in_words(), None);
+    }
+}
