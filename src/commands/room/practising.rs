@@ -463,30 +463,10 @@ impl<'a, 'f> Practising<'a, 'f> {
             // Nothing begins by itself where there is no sound.
             self.plan.next(Event::Command(Command::Stop));
         }
-        let checked = take.checked();
-        let sum = TakeSum::of(&checked, take.how());
-        let before = self.before.as_ref().map(PlayedTake::checked);
-        let between = between(&checked, before.as_ref());
-        let step = self.plan.next(Event::Over(sum));
-        let coming = self.sheet(self.plan.coming())?;
-        let said: Vec<String> = [
-            take.whole.as_ref().err().cloned(),
-            entered.as_ref().err().cloned(),
-            step.said,
-            self.care.reminder(),
-        ]
-        .into_iter()
-        .flatten()
-        .collect();
-        let after = After {
-            between: &between,
-            said: &said,
-            coming: &coming,
-        };
-        self.face.over(&after)?;
+        let now = self.tell_over(&take, entered.as_ref().err())?;
         let how = take.how();
         self.put_away(take, entered);
-        match step.now {
+        match now {
             // Who plays from the first note on may do so at once.
             Now::Take(take) if how == How::Whole && take.start != Start::WithFirstNote => {
                 self.soon = Some((take, Instant::now() + self.time_to_read()));
@@ -494,6 +474,29 @@ impl<'a, 'f> Practising<'a, 'f> {
             }
             now => self.act(now.silently()),
         }
+    }
+
+    /// Says what a take came to; what the plan wants done now.
+    fn tell_over(&mut self, take: &PlayedTake, trouble: Option<&String>) -> Result<Now, Failure> {
+        let checked = take.checked();
+        let step = self
+            .plan
+            .next(Event::Over(TakeSum::of(&checked, take.how())));
+        // Who leaves reads the report.
+        if step.now == Now::Leave {
+            return Ok(step.now);
+        }
+        let before = self.before.as_ref().map(PlayedTake::checked);
+        let troubles = [take.whole.as_ref().err(), trouble].map(Option::<&String>::cloned);
+        let said = troubles
+            .into_iter()
+            .chain([step.said, self.care.reminder()]);
+        self.face.over(&After {
+            between: &between(&checked, before.as_ref()),
+            said: &said.flatten().collect::<Vec<String>>(),
+            coming: &self.sheet(self.plan.coming())?,
+        })?;
+        Ok(step.now)
     }
 
     /// Keeps what the take was judged to be.
