@@ -89,8 +89,13 @@ pub trait Face {
     /// A take is over.
     fn over(&mut self, after: &After<'_>) -> io::Result<()>;
 
-    /// One sentence from the plan, the hands or the system.
+    /// Something has happened, in a sentence.
     fn told(&mut self, sentence: &str) -> io::Result<()>;
+
+    /// The answer to a wish, in a sentence: the one before it holds no longer.
+    fn answered(&mut self, sentence: &str) -> io::Result<()> {
+        self.told(sentence)
+    }
 
     /// What would be played next is another by now.
     fn coming(&mut self, coming: &Rc<Sheet>) -> io::Result<()>;

@@ -38,10 +38,18 @@ pub struct OnScreen {
     extra: Vec<Nanos>,
     /// What is said between takes, and since when.
     between: Option<(Between, Instant)>,
-    notices: Vec<(String, Instant)>,
+    notices: Vec<Notice>,
     /// The frames a block that were told of.
     period: Option<u32>,
     is_moving: bool,
+}
+
+/// A sentence at the bottom.
+struct Notice {
+    text: String,
+    since: Instant,
+    /// Whether it answers a wish; there is one answer at a time.
+    is_answer: bool,
 }
 
 impl OnScreen {
@@ -148,8 +156,10 @@ impl OnScreen {
     }
 
     fn notices(&mut self) -> Vec<String> {
-        self.notices.retain(|(_, since)| since.elapsed() < NOTICE);
-        self.notices.iter().map(|(text, _)| text.clone()).collect()
+        self.notices
+            .retain(|notice| notice.since.elapsed() < NOTICE);
+        let notices = self.notices.iter();
+        notices.map(|notice| notice.text.clone()).collect()
     }
 }
 
@@ -180,6 +190,9 @@ fn listen() -> Receiver<KeyEvent> {
 impl Face for OnScreen {
     fn begins(&mut self, begins: &Begins<'_>) -> io::Result<()> {
         self.turn_to(begins.sheet);
+        if let Some((said, _)) = &mut self.between {
+            said.next = begins.sheet.take.to_string();
+        }
         let first = begins.sheet.expected.bars.first();
         self.view.now = first.map_or(Nanos::ZERO, |bar| bar.onset) - Nanos(1);
         self.view.heard = Heard::default();
@@ -223,8 +236,22 @@ impl Face for OnScreen {
     }
 
     fn told(&mut self, sentence: &str) -> io::Result<()> {
-        self.notices.retain(|(text, _)| text != sentence);
-        self.notices.push((sentence.to_string(), Instant::now()));
+        self.notices.retain(|notice| notice.text != sentence);
+        self.notices.push(Notice {
+            text: sentence.to_string(),
+            since: Instant::now(),
+            is_answer: false,
+        });
+        Ok(())
+    }
+
+    fn answered(&mut self, sentence: &str) -> io::Result<()> {
+        self.notices.retain(|notice| !notice.is_answer);
+        self.notices.push(Notice {
+            text: sentence.to_string(),
+            since: Instant::now(),
+            is_answer: true,
+        });
         Ok(())
     }
 

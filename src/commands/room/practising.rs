@@ -361,7 +361,8 @@ impl<'a, 'f> Practising<'a, 'f> {
         if let Some(opened) = &self.opened {
             opened.room.fader().set(level);
         }
-        Ok(())
+        let level = level.as_dbfs();
+        Ok(self.face.answered(&format!("Click at {level} dB."))?)
     }
 
     fn leave(&mut self) -> Result<(), Failure> {
@@ -373,7 +374,7 @@ impl<'a, 'f> Practising<'a, 'f> {
     /// Does what the plan says.
     fn act(&mut self, step: Step) -> Result<(), Failure> {
         if let Some(said) = &step.said {
-            self.face.told(said)?;
+            self.face.answered(said)?;
         }
         match step.now {
             Now::Take(take) => self.begin(take)?,
