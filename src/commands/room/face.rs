@@ -118,6 +118,9 @@ pub trait Face {
     /// Whether a player is there who waits while the sound is away.
     fn waits(&self) -> bool;
 
+    /// Whether it is said of each take where it is kept, as it begins.
+    fn says_where(&self) -> bool;
+
     /// Puts the program aside; returns when it goes on.
     fn suspend(&mut self) -> io::Result<()>;
 }
@@ -168,6 +171,10 @@ impl Face for Mute {
 
     fn waits(&self) -> bool {
         false
+    }
+
+    fn says_where(&self) -> bool {
+        true
     }
 
     fn suspend(&mut self) -> io::Result<()> {

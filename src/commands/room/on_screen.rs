@@ -346,6 +346,10 @@ impl Face for OnScreen {
         true
     }
 
+    fn says_where(&self) -> bool {
+        false
+    }
+
     fn suspend(&mut self) -> io::Result<()> {
         self.screen.suspend()
     }

@@ -290,6 +290,10 @@ impl Face for Plain {
         !self.is_once && self.typed.is_some()
     }
 
+    fn says_where(&self) -> bool {
+        true
+    }
+
     /// The shell does that by itself where no screen is up.
     fn suspend(&mut self) -> io::Result<()> {
         Ok(())

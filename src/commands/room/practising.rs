@@ -8,7 +8,7 @@ use super::sheet::{About, LEAD, Sheet};
 use crate::backend::Input;
 use crate::click::{ClickSound, Level, Pattern, Subdivision};
 use crate::commands::Failure;
-use crate::commands::keeping::Keeping;
+use crate::commands::keeping::{Keeping, Kept};
 use crate::expected::silent_bars::SilentBars;
 use crate::line::bar_range::BarRange;
 use crate::live::{Over, Pace, Said, Stop, TakeSetup};
@@ -66,8 +66,10 @@ pub struct Furnished<'a> {
 pub struct Left {
     /// The last take in which something was heard; else the last one.
     pub last: Option<PlayedTake>,
-    /// The numbers of all takes in the logbook.
-    pub kept: Vec<i64>,
+    /// Where all takes are kept.
+    pub kept: Vec<Kept>,
+    /// Whether that was said of each as it began.
+    pub is_said: bool,
     /// What went wrong with one of them, or why it could not go on.
     pub failure: Option<Failure>,
 }
@@ -90,8 +92,7 @@ pub struct Practising<'a, 'f> {
     /// A take that is begun at this time: until then there is time to read, and two notes may ask for something else.
     soon: Option<(NextTake, Instant)>,
     before: Option<PlayedTake>,
-    /// Numbers in the logbook.
-    kept: Vec<i64>,
+    kept: Vec<Kept>,
     is_gone: bool,
     /// What went wrong.
     failure: Option<Failure>,
@@ -143,6 +144,7 @@ impl<'a, 'f> Practising<'a, 'f> {
         Ok(Left {
             last: self.before,
             kept: self.kept,
+            is_said: self.face.says_where(),
             failure: self.failure,
         })
     }
@@ -516,9 +518,8 @@ impl<'a, 'f> Practising<'a, 'f> {
         let whole = whole.map_err(|why| format!("the take could not be kept whole: {why}"));
         let failed = whole.and(entered).err().map(Failure::NotJudged);
         self.failure = self.failure.take().or(failed);
-        match &take.kept.entry {
-            Some((_, number)) if !take.is_nothing() => self.kept.push(*number),
-            _ => {}
+        if !take.is_nothing() {
+            self.kept.push(take.kept.clone());
         }
         if !take.is_silent() || self.before.is_none() {
             self.before = Some(take);
