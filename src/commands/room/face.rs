@@ -52,6 +52,8 @@ pub struct Blocks {
     pub period: Option<u32>,
     /// From the audio callback to the ear, where it is known.
     pub delay: Option<Nanos>,
+    /// Whether the sound is lost and tried again.
+    pub is_lost: bool,
 }
 
 impl Blocks {

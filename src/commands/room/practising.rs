@@ -540,9 +540,9 @@ impl<'a, 'f> Practising<'a, 'f> {
             return Ok(());
         }
         self.again_at = Instant::now() + TRY_AGAIN;
-        Ok(self
-            .face
-            .told(&format!("{why}. It is tried again; q ends practising."))?)
+        Ok(self.face.told(&format!(
+            "The sound is lost: {why}. It is tried again; q ends practising."
+        ))?)
     }
 
     fn open_again(&mut self) -> Result<(), Failure> {
@@ -601,6 +601,7 @@ impl<'a, 'f> Practising<'a, 'f> {
             setup: self.plan.setup(),
             level: self.level,
             blocks,
+            is_lost: room.is_none(),
         };
         let stage = match (&self.on_stage, room.and_then(|room| room.position().now())) {
             (None, _) => Stage::Empty,
