@@ -6,7 +6,10 @@
 #[path = "screen/mod.rs"]
 mod scene;
 
+use leadsman::logbook::Logbook;
+use leadsman::logbook::takes::{Filter, State};
 use leadsman::screen::terminal::{Asked, Screen};
+use rustix::io::{FdFlags, fcntl_setfd};
 use rustix::process::{Pid, Signal, kill_process};
 use rustix::pty::{OpenptFlags, grantpt, openpt, ptsname, unlockpt};
 use rustix::termios::{LocalModes, Winsize, tcgetattr, tcsetwinsize};
@@ -61,27 +64,34 @@ struct Seen {
     state: tempfile::TempDir,
 }
 
-fn run(role: &str) -> Seen {
+/// The side of a terminal from which it is seen, and the name of the other.
+fn pseudo_terminal() -> (OwnedFd, String) {
     let master = openpt(OpenptFlags::RDWR | OpenptFlags::NOCTTY).expect("a pseudo-terminal");
+    // A program that has it too would keep the terminal open.
+    fcntl_setfd(&master, FdFlags::CLOEXEC).expect("a descriptor");
     grantpt(&master).expect("granted");
     unlockpt(&master).expect("unlocked");
     let name = ptsname(&master, Vec::new()).expect("a name");
     let name = name.to_str().expect("a plain name").to_string();
-    let open = || {
-        File::options()
-            .read(true)
-            .write(true)
-            .open(&name)
-            .expect("the terminal")
-    };
-    let terminal = open();
     let size = Winsize {
         ws_row: 24,
         ws_col: 80,
         ws_xpixel: 0,
         ws_ypixel: 0,
     };
-    tcsetwinsize(&terminal, size).expect("a size");
+    tcsetwinsize(open(&name), size).expect("a size");
+    (master, name)
+}
+
+fn open(name: &str) -> File {
+    let opened = File::options().read(true).write(true).open(name);
+    opened.expect("the terminal")
+}
+
+fn run(role: &str) -> Seen {
+    let (master, name) = pseudo_terminal();
+    let open = || open(&name);
+    let terminal = open();
     let state = tempfile::tempdir().expect("a folder");
     let child = Command::new(std::env::current_exe().expect("this program"))
         .args(["child", "--exact", "--nocapture", "--test-threads", "1"])
@@ -191,4 +201,42 @@ fn suspended_it_leaves_the_terminal_to_the_shell_and_comes_back() {
     assert_eq!(output.matches(ENTERED).count(), 2);
     let back = output.rfind(ENTERED).unwrap_or(0);
     assert!(place(&output[back..], "Two Blasts") < place(&output[back..], LEFT));
+}
+
+#[test]
+fn a_terminal_that_is_closed_ends_the_program_which_has_kept_the_take() {
+    let folder = tempfile::tempdir().expect("a folder");
+    let (master, name) = pseudo_terminal();
+    let line = concat!(env!("CARGO_MANIFEST_DIR"), "/lines/two_blasts_astern.toml");
+    let mut child = Command::new(env!("CARGO_BIN_EXE_leadsman"))
+        .args(["play", line, "--backend", "silent", "--stand-in"])
+        .args(["--logbook", "logbook.sqlite"])
+        .current_dir(folder.path())
+        .env("TERM", "xterm")
+        .env("HOME", folder.path())
+        .env("XDG_CONFIG_HOME", folder.path())
+        .stdin(Stdio::from(open(&name)))
+        .stdout(Stdio::from(open(&name)))
+        .stderr(Stdio::from(open(&name)))
+        .spawn()
+        .expect("it runs");
+    let mut master = File::from(master);
+    let (mut seen, mut bytes) = (String::new(), [0; 4096]);
+    while !seen.contains("Two Blasts") {
+        let count = master.read(&mut bytes).expect("it shows something");
+        seen += &String::from_utf8_lossy(&bytes[..count]);
+    }
+    drop(master);
+    let begun = Instant::now();
+    while child.try_wait().expect("a child").is_none() {
+        if begun.elapsed() > PATIENCE {
+            child.kill().expect("a child");
+            panic!("it goes on");
+        }
+        thread::sleep(Duration::from_millis(5));
+    }
+    let logbook = Logbook::open_existing(&folder.path().join("logbook.sqlite")).expect("there");
+    let takes = logbook.takes(&Filter::default()).expect("takes");
+    let states: Vec<State> = takes.iter().map(|take| take.state).collect();
+    assert_eq!(states, [State::Over]);
 }

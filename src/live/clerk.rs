@@ -1,5 +1,9 @@
-//! The clerk: writes each take as it happens, tells what is to be shown, and does what is slow.
+//! The clerk: tells what is to be shown at once, hands on what is to be kept, and does what is slow between takes.
+//!
+//! The clerk never waits for the disk while a take goes on: that is the scribe's. A take's end is told when the scribe has
+//! brought all of it to the disk, and nothing of what comes after it before.
 
+use super::scribe::Scribe;
 use super::{Ended, Over, Played, Said};
 use crate::backend::Input;
 use crate::backend::ring::RingReceiver;
@@ -11,14 +15,11 @@ use crate::take::keeper::Keeper;
 use crate::take::{END_TAG, GLITCH_TAG, START_TAG, StartedBy, TakeEnd, TakeStart};
 use crate::units::Nanos;
 use crossbeam_channel::{Receiver, Sender};
-use std::io;
 use std::thread;
-use std::time::{Duration, Instant};
+use std::time::Duration;
 
-/// Items on their way to the clerk; at 20 notes a second this is minutes of a stalled disk.
+/// Items on their way to the clerk; at 20 notes a second these are minutes in which the clerk may wait.
 pub const RING: usize = 16_384;
-/// At most this much of a take is lost when the program is killed.
-const FLUSH_EVERY: Duration = Duration::from_millis(100);
 /// From so many things on that nobody has listened to, events that are kept nowhere are not said.
 const MOST_WAITING: usize = 4096;
 /// A note's mark is to be seen at once.
@@ -73,33 +74,24 @@ pub struct Desk {
     pub handover: Receiver<Handover>,
     /// What the audio callback does not need any more.
     pub used: Option<RingReceiver<Box<dyn Render>>>,
+    /// To the disk.
+    pub scribe: Scribe,
     /// To whoever shows it.
     pub say: Sender<Said>,
 }
 
 struct Clerk {
     desk: Desk,
-    kept: Vec<Kept>,
     readings: Vec<Reading>,
-    flushed: Instant,
     /// The time of the take's last event: a keeper cannot go back behind it.
     last: Nanos,
-}
-
-/// One place where the take is kept.
-struct Kept {
-    keeper: Box<dyn Keeper>,
-    /// Whether the last attempt to write failed.
-    is_in_trouble: bool,
 }
 
 /// Works until the judging thread has ended.
 pub fn run(desk: Desk) {
     let mut clerk = Clerk {
         desk,
-        kept: Vec::new(),
         readings: Vec::new(),
-        flushed: Instant::now(),
         last: Nanos::ZERO,
     };
     loop {
@@ -107,13 +99,12 @@ pub fn run(desk: Desk) {
         let is_last_look = clerk.desk.items.is_abandoned();
         match clerk.desk.items.receive() {
             Some(item) => clerk.take(item),
-            None if is_last_look => return,
+            None if is_last_look => return clerk.desk.scribe.end(),
             None => {
                 clerk.drop_used();
                 thread::sleep(LOOK_EVERY);
             }
         }
-        clerk.flush_in_time();
     }
 }
 
@@ -143,11 +134,7 @@ impl Clerk {
 
     fn begin(&mut self) {
         if let Ok(Handover::Begin(keepers)) = self.desk.handover.recv() {
-            let kept = |keeper| Kept {
-                keeper,
-                is_in_trouble: false,
-            };
-            self.kept = keepers.into_iter().map(kept).collect();
+            self.desk.scribe.begin(keepers);
             self.last = Nanos::ZERO;
         }
     }
@@ -165,7 +152,7 @@ impl Clerk {
     }
 
     fn tell(&self, said: Said) {
-        // Nobody listens any more when the program is being ended; the file is still to be finished.
+        // Nobody listens any more when the program is being ended; the take is still to be finished.
         let _ = self.desk.say.send(said);
     }
 
@@ -176,31 +163,13 @@ impl Clerk {
         }
     }
 
-    /// Written at once, so that a take that is killed has it too.
-    fn note(&mut self, tag: &str, what: &impl serde::Serialize) {
-        let json = serde_json::to_string(what).unwrap_or_default();
-        for kept in &mut self.kept {
-            // Only a text of 268 MB is refused.
-            let _ = kept.keeper.push_text(self.last, tag, &json);
-        }
+    fn note(&mut self, tag: &'static str, what: &impl serde::Serialize) {
+        self.desk.scribe.note(self.last, tag, what);
     }
 
     fn write(&mut self, event: TimedMessage) {
         self.last = event.at;
-        for kept in &mut self.kept {
-            kept.keeper.push(event);
-        }
-    }
-
-    fn flush_in_time(&mut self) {
-        if self.flushed.elapsed() < FLUSH_EVERY {
-            return;
-        }
-        self.flushed = Instant::now();
-        let new_trouble: Vec<io::Error> = self.kept.iter_mut().filter_map(Kept::flush).collect();
-        for error in new_trouble {
-            self.tell(Said::CannotWrite(error.to_string()));
-        }
+        self.desk.scribe.write(event);
     }
 
     /// Sounds end here, on an ordinary thread.
@@ -215,40 +184,11 @@ impl Clerk {
             return;
         };
         self.readings.clear();
-        let kept = self.close(at, end);
+        let kept = self.desk.scribe.finish(at, END_TAG, end);
         let played = Played {
             judgement: ended.recording.finish(),
             end: ended.end,
         };
         self.tell(Said::Over(Box::new(Over { played, kept })));
-    }
-
-    fn close(&mut self, at: Nanos, end: &TakeEnd) -> Result<(), String> {
-        let json = serde_json::to_string(end).unwrap_or_default();
-        let finish = |mut keeper: Box<dyn Keeper>| {
-            keeper.push_text(at, END_TAG, &json)?;
-            keeper.finish()
-        };
-        // Each is brought to its end, whatever becomes of the others.
-        let failed: Vec<String> = self
-            .kept
-            .drain(..)
-            .filter_map(|kept| finish(kept.keeper).err())
-            .map(|error| error.to_string())
-            .collect();
-        if failed.is_empty() {
-            Ok(())
-        } else {
-            Err(failed.join("; "))
-        }
-    }
-}
-
-impl Kept {
-    /// Brings it to the disk; what is new in going wrong is told.
-    fn flush(&mut self) -> Option<io::Error> {
-        let error = self.keeper.flush().err();
-        let was_in_trouble = std::mem::replace(&mut self.is_in_trouble, error.is_some());
-        error.filter(|_| !was_in_trouble)
     }
 }

@@ -3,10 +3,13 @@
 //! ```text
 //! MIDI callback ─ring─┐
 //!                     ├─► judging thread ─ring─► clerk thread ─channel─► the caller's thread
-//! audio callback ─────┘   judges               writes the take          prints
+//! audio callback ─────┘   judges                 tells │                 shows
+//!                                                   channel─► scribe thread
+//!                                                             brings the take to the disk
 //! ```
 //!
-//! The judging thread never allocates per event, waits for the disk or prints; the clerk may. A [`Room`] keeps one session
+//! The judging thread never allocates per event, waits for the disk or prints; the clerk may allocate, and waits for the
+//! disk at the end of a take alone, so that a note is told whatever the disk does. A [`Room`] keeps one session
 //! open over many takes, whose sounds follow each other in the audio callback; [`start`] plays one take in a session
 //! that is opened for it. Both are the same threads.
 
@@ -17,6 +20,7 @@ mod output;
 mod position;
 pub mod priority;
 pub mod room;
+mod scribe;
 mod switch;
 mod taking;
 mod threads;
@@ -53,7 +57,7 @@ pub enum Pace {
     Virtual,
 }
 
-/// What the clerk has to say.
+/// What there is to say.
 #[derive(Clone, Debug, PartialEq)]
 pub enum Said {
     /// A take's bar 1 beat 1 has its place: here in stream time. What was said before belongs to no take.

@@ -1,8 +1,9 @@
-//! The two threads of a session: the one that judges and the clerk.
+//! The threads of a session: the one that judges, the clerk, and the scribe, who belongs to the clerk.
 
 use super::clerk::{self, Desk};
 use super::judging::{self, Bench, Command};
 use super::output::Output;
+use super::scribe::Scribe;
 use super::switch::Sound;
 use super::{Pace, Position, Said, Stop};
 use crate::backend::Session;
@@ -15,9 +16,9 @@ use std::thread::{self, JoinHandle};
 /// Commands, and what is handed over, on their way.
 pub const COMMANDS: usize = 4;
 
-/// Both threads, and what they tell.
+/// The threads, and what they tell.
 pub struct Threads {
-    /// What the clerk says; ends with the threads.
+    /// What the clerk and the scribe say; ends with the threads.
     pub said: Receiver<Said>,
     /// Where in the line the sound is.
     pub position: Arc<Position>,
@@ -50,6 +51,7 @@ impl Threads {
             items,
             handover: handed_over,
             used,
+            scribe: Scribe::start(say.clone())?,
             say,
         };
         let position = Arc::new(Position::default());

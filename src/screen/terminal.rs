@@ -7,7 +7,7 @@ use ratatui::crossterm::terminal::{
     Clear, ClearType, EnterAlternateScreen, LeaveAlternateScreen, disable_raw_mode, enable_raw_mode,
 };
 use ratatui::{Terminal, backend::CrosstermBackend};
-use std::io::{self, Stdout};
+use std::io::{self, IsTerminal, Stdout};
 use std::sync::{Mutex, MutexGuard, Once, PoisonError};
 
 /// Whether the screen is up, with standard error sent away meanwhile. One for the process, as the terminal is.
@@ -63,6 +63,11 @@ impl Screen {
         self.terminal
             .draw(|frame| super::draw(view, frame.area(), frame.buffer_mut(), look))?;
         Ok(())
+    }
+
+    /// Whether the terminal was closed: nothing more comes of it, and nothing can be drawn.
+    pub fn is_gone(&self) -> bool {
+        !io::stdin().is_terminal()
     }
 
     /// What the system has asked for since the last call.

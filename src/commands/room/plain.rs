@@ -3,7 +3,6 @@
 use super::face::{After, Begins, Face, Shown, Stage};
 use super::sheet::Sheet;
 use crate::backend::Input;
-use crate::click::Level;
 use crate::commands::shared::{self, note};
 use crate::judge::Reading;
 use crate::live::Said;
@@ -29,21 +28,30 @@ pub struct Plain {
     typed: Option<Receiver<String>>,
     sheet: Option<Rc<Sheet>>,
     announced: Option<String>,
-    level: Option<Level>,
+    /// The frames a block that were told of.
+    period: Option<u32>,
     /// The reader of our output has gone: a take is not ended by that, it is finished in silence.
     is_unread: bool,
 }
 
 impl Plain {
-    /// With what is said before anything else.
-    pub fn new(preface: Option<String>, repeat: Repeat) -> Plain {
+    /// What is typed is listened to, if anybody can type.
+    pub fn new(repeat: Repeat) -> Plain {
+        Plain {
+            typed: io::stdin().is_terminal().then(listen),
+            ..Plain::unasked(None, repeat)
+        }
+    }
+
+    /// Nobody is there who could wish for something; `preface` is said before anything else.
+    pub fn unasked(preface: Option<String>, repeat: Repeat) -> Plain {
         Plain {
             preface,
             is_once: repeat == Repeat::Once,
-            typed: io::stdin().is_terminal().then(listen),
+            typed: None,
             sheet: None,
             announced: None,
-            level: None,
+            period: None,
             is_unread: false,
         }
     }
@@ -253,12 +261,12 @@ impl Face for Plain {
     }
 
     fn look(&mut self, stage: Stage, shown: &Shown<'_>) -> io::Result<()> {
-        if self
-            .level
-            .replace(shown.level)
-            .is_some_and(|level| level != shown.level)
+        // The delay is estimated anew all the time.
+        if shown.blocks.period != self.period
+            && let Some(words) = shown.blocks.in_words()
         {
-            self.print(&format!("  click {} dB", shown.level.as_dbfs()));
+            self.period = shown.blocks.period;
+            self.say(&words);
         }
         // What changes is of use while it is played: not to a file.
         let (Stage::At(now), Some(sheet), Some(_)) = (stage, &self.sheet, &self.typed) else {
@@ -268,7 +276,7 @@ impl Face for Plain {
         if text != self.announced {
             self.announced = text.clone();
             if let Some(text) = text {
-                self.print(&format!("  {text}"));
+                self.print(&words::wrap(&text, shared::width(), "  ", "    "));
             }
         }
         Ok(())
@@ -280,6 +288,10 @@ impl Face for Plain {
 
     fn waits(&self) -> bool {
         !self.is_once && self.typed.is_some()
+    }
+
+    fn says_where(&self) -> bool {
+        true
     }
 
     /// The shell does that by itself where no screen is up.
