@@ -41,6 +41,8 @@ pub struct Shown<'a> {
     pub level: Level,
     /// How the sound goes out.
     pub blocks: Blocks,
+    /// Whether the sound is lost and tried again.
+    pub is_lost: bool,
 }
 
 /// How the sound goes out.
@@ -52,8 +54,6 @@ pub struct Blocks {
     pub period: Option<u32>,
     /// From the audio callback to the ear, where it is known.
     pub delay: Option<Nanos>,
-    /// Whether the sound is lost and tried again.
-    pub is_lost: bool,
 }
 
 impl Blocks {
