@@ -109,7 +109,7 @@ fn the_keys_and_the_signs_are_shown_when_asked() {
     let mut view = view(TWO, None);
     view.over = Over::Help(0);
     read("help", &view, USUAL);
-    view.over = Over::Help(2);
+    view.over = Over::Help(1);
     insta::assert_snapshot!("help-signs-80x24", picture(&view, (80, 24), USUAL));
 }
 

@@ -94,8 +94,8 @@ fn foot_switches(band: &mut Band) {
     let bound = "[control]\nagain = { control = 64, channel = 1 }\n";
     fs::write(&settings, bound).expect("settings");
     let terminal = home.play(&format!("{ON_JACK} --repeat wait"));
-    band.click();
-    terminal.see(&["bar 1", "take 1", "ms"]);
+    band.play(&NOTES[..1], &[12]);
+    terminal.see(&["ms      +12"]);
     band.tread(64);
     terminal.see(&["count-in, bar 1 of 1", "take 2"]);
     terminal.see(&["Nothing was heard.", "Next: "]);
