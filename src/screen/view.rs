@@ -66,11 +66,17 @@ pub enum State {
 
 impl State {
     /// Where a take with these clicks is at a line time: counted in, so many bars, or played. `None` before the count-in's
-    /// first click.
-    pub fn of_take(piece: &Piece, clicks: &ClickTrack, count_in: u32, now: Nanos) -> Option<State> {
+    /// first click. It is played from its first note on as well, which may be early: its mark is to be seen at once.
+    pub fn of_take(
+        piece: &Piece,
+        clicks: &ClickTrack,
+        count_in: u32,
+        now: Nanos,
+        heard: &Heard,
+    ) -> Option<State> {
         let first = piece.expected().bars.first();
         let begins = first.map_or(Nanos::ZERO, |bar| bar.onset);
-        if count_in == 0 || now >= begins {
+        if count_in == 0 || now >= begins || heard.latest().is_some() {
             return Some(State::Playing);
         }
         let clicks = clicks.clicks().iter();
