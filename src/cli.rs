@@ -20,6 +20,7 @@ pub mod check;
 pub mod compare;
 pub mod export;
 pub mod latency;
+pub mod learn;
 pub mod listen;
 pub mod logbook;
 pub mod play;
@@ -65,6 +66,8 @@ pub enum Command {
     Demo(Box<DemoArgs>),
     /// Hear how a line should sound, with the click; or write it as a WAV file
     Listen(listen::ListenArgs),
+    /// Learn a foot switch by one press, or two quick notes, for what you ask for with both hands on the bass
+    Learn(learn::LearnArgs),
     /// Say what is wrong with a line, or what a teacher would change
     Lint(LintArgs),
     /// Begin a line: a file with comments to fill in

@@ -20,6 +20,7 @@ fn main() -> ExitCode {
         Command::Report(args) => commands::report::run(&args),
         Command::Demo(args) => commands::demo::run(&args),
         Command::Listen(args) => commands::listen::run(&args),
+        Command::Learn(args) => commands::learn::run(&args, cli.settings.as_deref()),
         Command::Lint(args) => commands::lint::run(&args),
         Command::New(args) => commands::new_line::run(&args),
         Command::Format(args) => commands::format::run(&args),

@@ -1,5 +1,5 @@
 //! A room on a real JACK server: its takes' clicks on exact frames, its notes on exact times, the player's port away and
-//! back between them; and each ear's sound on its own port.
+//! back between them and in one; how loud it is, and what it knows of the server; and each ear's sound on its own port.
 #![cfg(feature = "jack")]
 
 mod support;
@@ -238,6 +238,109 @@ fn two_takes_of_a_room_are_exact_with_the_port_unplugged_between_them() {
                 }
             }
             panic!("the machine is too busy for a JACK server: five runs lost blocks");
+        },
+    );
+}
+
+/// The port is unplugged in a take and plugged in again.
+#[test]
+fn a_port_that_goes_in_a_take_is_told_of_and_the_notes_after_its_return_are_heard() {
+    with_server(
+        "a_port_that_goes_in_a_take_is_told_of_and_the_notes_after_its_return_are_heard",
+        256,
+        || {
+            // Slow enough to plug and unplug.
+            let text = LINE.replace("211.5", "40");
+            let line = parse(&text, "line.toml").unwrap_or_else(|m| panic!("{}", m.render(false)));
+            let expected = Arc::new(unroll(&line, Speed::WRITTEN));
+            let player = Player::start("wired-player");
+            let config = Config {
+                midi: MidiChoice::Named("wired-player".into()),
+                period: Some(1024),
+                ..Config::default()
+            };
+            let (switch, sound) = live::switch(Level::default());
+            let session = Backend::Jack.open(&config, Box::new(switch));
+            let session = session.expect("a session");
+            let mut room =
+                Room::open(session, sound, Pace::RealTime, Stop::default()).expect("threads");
+            // What was asked for is not what the server has.
+            assert_eq!(room.period(), Some(256));
+            room.begin(setup(&expected, StartedBy::Click))
+                .expect("an open room");
+            while room.position().now().is_none_or(|now| now < Nanos::ZERO) {
+                sleep(Duration::from_millis(1));
+            }
+            drop(player);
+            wait_for(&room, Input::Away);
+            let mut player = Player::start("wired-player");
+            wait_for(&room, Input::Here);
+            let now = room.position().now().expect("the take goes on");
+            let begun = player.now();
+            let next = expected.notes.iter().position(|note| note.onset > now);
+            let next = next.expect("a note is still to come");
+            let note = &expected.notes[next];
+            let key = note.key.expect("no dead notes here").0;
+            let frame = begun.saturating_add_signed(frame_at(note.onset - now, RATE));
+            let strokes = [(0, [0x90, key, 90]), (9600, [0x80, key, 0])];
+            player.schedule(strokes.map(|(after, bytes)| Stroke {
+                frame: frame + after,
+                bytes,
+            }));
+            loop {
+                match room.said().recv_timeout(Duration::from_secs(30)) {
+                    Ok(Said::Note(_, Some(reading))) => {
+                        break assert_eq!(reading.note as usize, next);
+                    }
+                    Ok(Said::Over(_)) | Err(_) => panic!("the note is never heard"),
+                    Ok(_) => {}
+                }
+            }
+        },
+    );
+}
+
+#[test]
+fn a_room_says_how_far_the_ear_is_and_its_fader_is_what_is_heard() {
+    with_server(
+        "a_room_says_how_far_the_ear_is_and_its_fader_is_what_is_heard",
+        64,
+        || {
+            let line = parse(LINE, "line.toml").unwrap_or_else(|m| panic!("{}", m.render(false)));
+            let expected = Arc::new(unroll(&line, Speed::WRITTEN));
+            let mut recorder = Recorder::start("fader-recorder");
+            let config = Config {
+                midi: MidiChoice::Absent,
+                audio: Some("fader-recorder".into()),
+                ..Config::default()
+            };
+            let (switch, sound) = live::switch(Level::dbfs(-26.0));
+            let session = Backend::Jack.open(&config, Box::new(switch));
+            let session = session.expect("a session");
+            let told = session.output_delay();
+            let mut room =
+                Room::open(session, sound, Pace::RealTime, Stop::default()).expect("threads");
+            assert!(told.is_some());
+            assert_eq!((room.output_delay(), room.period()), (told, Some(64)));
+            for level in [Level::dbfs(-26.0), Level::CAP, Level::QUIETEST] {
+                room.fader().set(level);
+                let mut setup = setup(&expected, StartedBy::Click);
+                setup.mix = ClickSound::from(Level::CAP).into();
+                room.begin(setup).expect("an open room");
+                let mut levels = vec![];
+                let mut is_over = false;
+                while !is_over {
+                    levels.extend(recorder.onsets().map(|onset| f64::from(onset.level)));
+                    let said = room.said().recv_timeout(Duration::from_millis(5));
+                    is_over = matches!(said, Ok(Said::Over(_)));
+                }
+                let loudest = levels.iter().copied().fold(0.0, f64::max);
+                assert!(!levels.is_empty(), "clicks at {level:?}");
+                assert!(
+                    (loudest / level.peak() - 1.0).abs() < 1e-5,
+                    "{loudest} at {level:?}"
+                );
+            }
         },
     );
 }

@@ -2,7 +2,7 @@
 
 use leadsman::backend::scripted::ScriptedSession;
 use leadsman::backend::virtual_time::VirtualSession;
-use leadsman::backend::{Config, Poll, Render, Session, SessionLost};
+use leadsman::backend::{Config, Input, Poll, Render, Session, SessionLost};
 use leadsman::click::{ClickRenderer, ClickSound, ClickTrack, Level, Pattern, Stereo};
 use leadsman::clock::frames::{frame_at, time_of};
 use leadsman::expected::tempo_map::Speed;
@@ -22,6 +22,7 @@ use leadsman::units::{Key, Nanos};
 use std::io;
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
+use std::sync::atomic::{AtomicBool, AtomicI64, AtomicU32, Ordering};
 use std::sync::mpsc::{Receiver, Sender, channel};
 use std::time::Duration;
 
@@ -162,7 +163,7 @@ impl Render for Heard {
     }
 }
 
-/// A room in virtual time with nobody in it, and the clicks that are heard.
+/// A room whose player strikes what is in the script, in stream time, and the clicks that are heard.
 fn room(pace: Pace, script: Vec<TimedMessage>) -> (Room, Receiver<u64>) {
     let (switch, sound) = live::switch(Level::default());
     let (onsets, heard) = channel();
@@ -172,7 +173,9 @@ fn room(pace: Pace, script: Vec<TimedMessage>) -> (Room, Receiver<u64>) {
         silent_for: 1000,
     };
     let session = VirtualSession::open(&Config::default(), Box::new(heard_switch));
-    let session = Box::new(ScriptedSession::new(session, script));
+    // Two hands: the stand-in's stops with its take, the player's does not.
+    let player = ScriptedSession::new(session, script);
+    let session = Box::new(ScriptedSession::new(player, vec![]));
     let room = Room::open(session, sound, pace, Stop::default()).expect("threads");
     (room, heard)
 }
@@ -617,4 +620,296 @@ fn closing_ends_the_take_and_keeps_it() {
             .iter()
             .all(|r| r.partner.is_none())
     );
+}
+
+#[test]
+fn a_take_that_waits_is_stopped_and_its_first_note_begins_nothing_any_more() {
+    let folder = tempfile::tempdir().expect("a folder");
+    // Struck when the take has been stopped.
+    let (mut room, clicks) = room(Pace::RealTime, vec![note_on(1500)]);
+    let expected = expected(400_000);
+    let sheet = Sheet::new(&expected, Settings::default(), 0);
+    let file = folder.path().join("waited.mid");
+    let mut setup = sheet.setup(Some(&file), None);
+    setup.started_by = StartedBy::FirstNote;
+    room.begin(setup).expect("an open room");
+    room.stop_take().expect("an open room");
+    let (said, over) = hear_out(&room);
+    assert!(!said.iter().any(|said| matches!(said, Said::Begun(_))));
+    assert_eq!(over.played.end.stopped, Some(Nanos::ZERO));
+    assert_eq!((over.kept, over.played.end.lost), (Ok(()), None));
+    assert_eq!(Take::read(&file).expect("a take").events, []);
+    loop {
+        match room.said().recv_timeout(Duration::from_secs(60)) {
+            Ok(Said::Event(event)) => break assert_eq!(event, note_on(1500)),
+            Ok(Said::OrdinaryPriority) => {}
+            other => panic!("{other:?}"),
+        }
+    }
+    std::thread::sleep(Duration::from_millis(200));
+    assert_eq!(room.position().now(), None);
+    assert_eq!(clicks.try_iter().count(), 0, "silence");
+    // Nothing of it is left in the next take.
+    let sheet = Sheet::new(&expected, Settings::default(), 1);
+    let script = performance(&expected, "steady", 8);
+    room.begin(sheet.setup(None, Some(script.clone())))
+        .expect("an open room");
+    let (_, over) = hear_out(&room);
+    assert_eq!(over.played.judgement, sheet.alone(&script));
+}
+
+#[test]
+fn stopping_between_takes_stops_nothing() {
+    let (mut room, _clicks) = room(Pace::Virtual, vec![]);
+    room.stop_take().expect("an open room");
+    let expected = expected(100_000);
+    let sheet = Sheet::new(&expected, Settings::default(), 1);
+    let script = performance(&expected, "exact", 1);
+    room.begin(sheet.setup(None, Some(script)))
+        .expect("an open room");
+    let (_, over) = hear_out(&room);
+    assert_eq!(over.played.end.stopped, None);
+    room.stop_take().expect("an open room");
+    assert_eq!(room.close(), []);
+}
+
+#[test]
+fn a_take_that_is_begun_while_one_is_played_stops_that_and_is_whole_itself() {
+    let folder = tempfile::tempdir().expect("a folder");
+    let (mut room, clicks) = room(Pace::RealTime, vec![]);
+    let expected = expected(300_000);
+    let sheet = Sheet::new(&expected, Settings::default(), 1);
+    let [first, second] = [1, 2].map(|seed| performance(&expected, "steady", seed));
+    let file = folder.path().join("first.mid");
+    room.begin(sheet.setup(Some(&file), Some(first.clone())))
+        .expect("an open room");
+    let mut heard = 0;
+    while heard < 3 {
+        let said = room.said().recv_timeout(Duration::from_secs(60));
+        heard += usize::from(matches!(said, Ok(Said::Note(..))));
+    }
+    // The last of a row is the one that is played.
+    for _ in 0..3 {
+        room.begin(sheet.setup(None, Some(first.clone())))
+            .expect("an open room");
+    }
+    room.begin(sheet.setup(None, Some(second.clone())))
+        .expect("an open room");
+    let (_, stopped) = hear_out(&room);
+    assert!(
+        stopped
+            .played
+            .end
+            .stopped
+            .is_some_and(|at| at > Nanos::ZERO)
+    );
+    assert_eq!(stopped.kept, Ok(()));
+    let kept = Take::read(&file).expect("a take").events.len();
+    assert!((3..first.len()).contains(&kept), "{kept}");
+    for _ in 0..3 {
+        let (said, over) = hear_out(&room);
+        assert_eq!(over.played.end.stopped, Some(Nanos::ZERO), "{said:?}");
+    }
+    let (said, over) = hear_out(&room);
+    assert_eq!(over.played.end.stopped, None);
+    assert_eq!(over.played.judgement, sheet.alone(&second));
+    let frames: Vec<u64> = sheet
+        .clicks()
+        .frames(frame_at(begun(&said), RATE) as u64, RATE)
+        .collect();
+    let clicks: Vec<u64> = clicks.try_iter().collect();
+    assert!(clicks.ends_with(&frames), "{clicks:?}, not {frames:?}");
+}
+
+/// What of a session can be changed from outside.
+#[derive(Default)]
+struct Wiring {
+    is_away: AtomicBool,
+    delay: AtomicI64,
+    period: AtomicU32,
+}
+
+/// A session whose instrument can be unplugged.
+struct Wired(ScriptedSession<VirtualSession>, Arc<Wiring>);
+
+impl Session for Wired {
+    fn sample_rate(&self) -> u32 {
+        self.0.sample_rate()
+    }
+
+    fn description(&self) -> String {
+        self.0.description()
+    }
+
+    fn poll(&mut self, sink: &mut dyn FnMut(TimedMessage)) -> Result<Poll, SessionLost> {
+        self.0.poll(sink)
+    }
+
+    fn perform(&mut self, script: Vec<TimedMessage>) {
+        self.0.perform(script);
+    }
+
+    fn input(&self) -> Input {
+        match self.1.is_away.load(Ordering::Relaxed) {
+            true => Input::Away,
+            false => Input::Here,
+        }
+    }
+
+    fn output_delay(&self) -> Option<Nanos> {
+        Some(Nanos(self.1.delay.load(Ordering::Relaxed)))
+    }
+
+    fn period(&self) -> Option<u32> {
+        Some(self.1.period.load(Ordering::Relaxed)).filter(|period| *period > 0)
+    }
+}
+
+fn wired_room() -> (Room, Arc<Wiring>) {
+    let (switch, sound) = live::switch(Level::default());
+    let session = VirtualSession::open(&Config::default(), Box::new(switch));
+    let wiring = Arc::new(Wiring::default());
+    wiring.delay.store(5_000_000, Ordering::Relaxed);
+    let session = Wired(ScriptedSession::new(session, vec![]), Arc::clone(&wiring));
+    // As with a real one: what a stand-in is asked through is a box.
+    let session: Box<dyn Session> = Box::new(Box::new(session) as Box<dyn Session>);
+    let room = Room::open(session, sound, Pace::RealTime, Stop::default()).expect("threads");
+    (room, wiring)
+}
+
+/// The next time that an input is told of, and when.
+fn input_told(room: &Room) -> (Input, Nanos) {
+    loop {
+        match room.said().recv_timeout(Duration::from_secs(60)) {
+            Ok(Said::Input(input, at)) => return (input, at),
+            Ok(Said::Over(over)) => panic!("the take ended before: {over:?}"),
+            Ok(_) => {}
+            Err(why) => panic!("{why}"),
+        }
+    }
+}
+
+#[test]
+fn an_instrument_that_goes_and_comes_back_is_told_of_both_times_between_takes_and_in_one() {
+    let (mut room, wiring) = wired_room();
+    let expected = expected(100_000);
+    let sheet = Sheet::new(&expected, Settings::default(), 1);
+    let unplug = |is_away| wiring.is_away.store(is_away, Ordering::Relaxed);
+    for round in 0..2 {
+        for is in [Input::Away, Input::Here] {
+            unplug(is == Input::Away);
+            let (told, at) = input_told(&room);
+            assert_eq!(told, is);
+            assert!(at > Nanos::ZERO, "in stream time");
+        }
+        let script = performance(&expected, "steady", round);
+        room.begin(sheet.setup(None, Some(script.clone())))
+            .expect("an open room");
+        while room.position().now().is_none_or(|now| now < Nanos::ZERO) {
+            std::thread::yield_now();
+        }
+        for is in [Input::Away, Input::Here] {
+            unplug(is == Input::Away);
+            let (told, at) = input_told(&room);
+            assert_eq!(told, is);
+            assert!(
+                at >= Nanos::ZERO && at < expected.end,
+                "in line time: {at:?}"
+            );
+        }
+        let (_, over) = hear_out(&room);
+        assert_eq!(over.played.end.stopped, None);
+        assert_eq!(over.played.judgement, sheet.alone(&script));
+    }
+    // It goes in a take and comes back after it.
+    room.begin(sheet.setup(None, None)).expect("an open room");
+    unplug(true);
+    assert_eq!(input_told(&room).0, Input::Away);
+    room.stop_take().expect("an open room");
+    hear_out(&room);
+    unplug(false);
+    assert_eq!(input_told(&room).0, Input::Here);
+}
+
+#[test]
+fn the_way_to_the_ear_is_to_be_read_from_the_first_moment_on_as_it_is_now() {
+    let (room, wiring) = wired_room();
+    assert_eq!(room.output_delay(), Some(Nanos::from_ms(5)));
+    assert_eq!(room.period(), None);
+    wiring.delay.store(21_000_000, Ordering::Relaxed);
+    wiring.period.store(1024, Ordering::Relaxed);
+    while room.period().is_none() || room.output_delay() == Some(Nanos::from_ms(5)) {
+        std::thread::yield_now();
+    }
+    assert_eq!(
+        (room.output_delay(), room.period()),
+        (Some(Nanos::from_ms(21)), Some(1024))
+    );
+    let (nothing_heard, _) = self::room(Pace::Virtual, vec![]);
+    assert_eq!(
+        (nothing_heard.output_delay(), nothing_heard.period()),
+        (None, None)
+    );
+}
+
+#[test]
+fn the_way_to_the_ear_of_a_session_that_is_lost_is_unknown() {
+    let (switch, sound) = live::switch(Level::default());
+    let session = VirtualSession::open(&Config::default(), Box::new(switch));
+    let session = Wired(ScriptedSession::new(session, vec![]), Arc::default());
+    let stop = Stop::default();
+    let room = Room::open(Box::new(session), sound, Pace::RealTime, stop.clone()).expect("threads");
+    assert_eq!(room.output_delay(), Some(Nanos::ZERO));
+    stop.now();
+    while room.output_delay().is_some() {
+        std::thread::yield_now();
+    }
+}
+
+/// A switch that tells the loudest sample of each block.
+struct Peaks(Switch, Sender<f32>);
+
+impl Render for Peaks {
+    fn prepare(&mut self, sample_rate: u32) {
+        self.0.prepare(sample_rate);
+    }
+
+    fn render(&mut self, first_frame: u64, mut out: Stereo<'_>) {
+        self.0.render(first_frame, out.lend());
+        let samples = out.left.iter().chain(&*out.right);
+        let peak = samples.fold(0f32, |peak, sample| peak.max(sample.abs()));
+        let _ = self.1.send(peak);
+    }
+}
+
+/// The loudest sample of a take whose click and, if it is to sound, line are laid out at the cap.
+fn loudest(level: Level, line: Option<Level>) -> f32 {
+    let (switch, sound) = live::switch(Level::QUIETEST);
+    let (peaks, told) = channel();
+    let session = VirtualSession::open(&Config::default(), Box::new(Peaks(switch, peaks)));
+    let session = Box::new(ScriptedSession::new(session, vec![]));
+    let mut room = Room::open(session, sound, Pace::Virtual, Stop::default()).expect("threads");
+    assert_eq!(room.fader().level(), Level::QUIETEST);
+    // Before the take's silence is over it is there.
+    room.fader().set(level);
+    let mut setup = Sheet::new(&expected(100_000), Settings::default(), 1).setup(None, None);
+    setup.mix.click = Level::CAP.into();
+    setup.mix.line = line;
+    room.begin(setup).expect("an open room");
+    hear_out(&room);
+    told.try_iter().fold(0.0, f32::max)
+}
+
+#[test]
+fn a_take_laid_out_at_the_cap_is_heard_at_the_faders_level() {
+    for level in [Level::CAP, Level::default(), Level::QUIETEST] {
+        let (heard, meant) = (f64::from(loudest(level, None)), level.peak());
+        assert!((heard / meant - 1.0).abs() < 1e-6, "{heard}, not {meant}");
+    }
+    // Line and click together are bent at the cap, and not at all where they are soft.
+    let full = loudest(Level::CAP, Some(Level::CAP));
+    let soft = f64::from(loudest(Level::default(), Some(Level::CAP)));
+    assert!(full > 0.7 && full <= 1.0, "{full}");
+    let unbent = soft / Level::default().peak() * Level::CAP.peak();
+    assert!(unbent > f64::from(full) + 0.01, "{unbent} and {full}");
 }

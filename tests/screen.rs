@@ -70,7 +70,7 @@ fn a_bass_of_five_strings_fits() {
 fn a_change_of_section_and_tempo_is_announced_a_bar_ahead() {
     let mut view = view(TWO, None);
     play_to(&mut view, 9);
-    view.announcement = Some("section B, F major, quarter = 92, from the next bar".into());
+    view.announcement = Some("B · F major · quarter = 92 · from the next bar".into());
     read("change-ahead", &view, USUAL);
 }
 
@@ -145,7 +145,7 @@ fn without_colour_and_in_ascii_all_of_it_is_there() {
     view.heard.set_extra(vec![
         view.piece.expected().notes[4].onset + Nanos::from_ms(180),
     ]);
-    view.announcement = Some("pass 2, Eb minor, from the next bar".into());
+    view.announcement = Some("A again, pass 2 of 2 · Eb minor · from the next bar".into());
     for size in SIZES {
         assert!(picture(&view, size, BARE).is_ascii());
     }
@@ -161,7 +161,7 @@ fn without_colour_and_in_ascii_all_of_it_is_there() {
 fn a_tiny_window_has_the_substance_in_words() {
     let mut view = view(TWO, None);
     play_to(&mut view, 9);
-    view.announcement = Some("section B from the next bar".into());
+    view.announcement = Some("B · from the next bar".into());
     for size in [(20, 5), (39, 10), (19, 1), (80, 3)] {
         let name = format!("tiny-{}x{}", size.0, size.1);
         insta::assert_snapshot!(name, picture(&view, size, USUAL));

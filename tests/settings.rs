@@ -322,8 +322,15 @@ fn settings_say_what_holds_and_from_where() {
 
 /// The keys of a file to fill in, without their comment signs.
 fn all_set(text: &str) -> String {
+    // Each is refused beside another key of its table.
+    let exclusive = ["climb", "play-through", "first-note", "big"];
     let set = |line: &str| {
         let key = line.strip_prefix('#');
+        let key = key.filter(|key| {
+            !exclusive
+                .iter()
+                .any(|one| key.starts_with(&format!("{one} = ")))
+        });
         let key = key.filter(|key| key.starts_with(|c: char| c.is_ascii_lowercase()));
         key.unwrap_or(line).to_owned() + "\n"
     };

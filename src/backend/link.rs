@@ -125,6 +125,15 @@ mod tests {
     }
 
     #[test]
+    fn a_port_that_may_be_away_for_good_is_never_given_up() {
+        let mut link = Link::new("Bass".into(), Duration::MAX);
+        assert_eq!(link.look(&[], SECOND), Seen::Left);
+        assert_eq!(link.look(&[], 1_000_000 * SECOND), Seen::Same);
+        let back = names(&["Bass"]);
+        assert_eq!(link.look(&back, 1_000_001 * SECOND), Seen::Returned(0));
+    }
+
+    #[test]
     fn a_second_time_away_has_a_minute_of_its_own() {
         let mut link = bass();
         link.cut(SECOND);

@@ -55,7 +55,8 @@ pub struct Config {
     /// Frames a block; absent, or not to be had: as the device prefers. JACK's server decides alone. What came of it:
     /// [`Session::period`].
     pub period: Option<u32>,
-    /// How long the MIDI input may be away before the session is lost; absent: [`link::PATIENCE`].
+    /// How long the MIDI input may be away before the session is lost; absent: [`link::PATIENCE`]; for good with
+    /// [`Duration::MAX`].
     pub patience: Option<Duration>,
 }
 

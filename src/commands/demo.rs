@@ -48,7 +48,7 @@ pub fn run(args: &DemoArgs) -> Outcome {
         about,
         door: door(),
         click: ClickSound::default(),
-        stand_in: Some((args.habits.clone(), args.shared.seed)),
+        stand_in: Some((args.habits, args.shared.seed)),
         keep,
         rest_after: RestAfter::Never,
         stop: Stop::default(),
@@ -59,7 +59,7 @@ pub fn run(args: &DemoArgs) -> Outcome {
         mute = Mute;
         (&mut mute, Printed::Json)
     } else {
-        plain = Plain::new(Some(preface), Repeat::Once);
+        plain = Plain::unasked(Some(preface), Repeat::Once);
         (&mut plain, Printed::Text(args.shared.detail()))
     };
     let left = Practising::new(room, plan, opened, Hands::none(), face).run()?;

@@ -122,6 +122,16 @@ impl Kept {
             .and_then(|mut logbook| logbook.judged_first(*number, checked))
             .map_err(|error| error.of(path))
     }
+
+    /// Takes a take in which nothing was heard out of the logbook's lists; it can be brought back.
+    pub fn put_aside(&self) -> Result<(), String> {
+        let Some((path, number)) = &self.entry else {
+            return Ok(());
+        };
+        Logbook::open_existing(path)
+            .and_then(|mut logbook| logbook.remove(&[*number]))
+            .map_err(|error| error.of(path))
+    }
 }
 
 fn create(path: &Path, conductor: &Conductor) -> Result<TakeWriter, Failure> {

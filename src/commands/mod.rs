@@ -16,6 +16,7 @@ pub mod judging;
 mod keeping;
 pub mod kept_take;
 pub mod latency;
+pub mod learn;
 mod line_file;
 pub mod lint;
 pub mod listen;

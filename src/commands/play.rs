@@ -23,6 +23,7 @@ use crate::take::place::new_take_path;
 use std::io::{self, IsTerminal};
 use std::path::{Path, PathBuf};
 use std::rc::Rc;
+use std::time::Duration;
 
 /// Runs the command; `settings` is the file that was named.
 pub fn run(args: &PlayArgs, settings: Option<&Path>) -> Outcome {
@@ -47,24 +48,24 @@ pub fn run(args: &PlayArgs, settings: Option<&Path>) -> Outcome {
         about,
         door: door(args)?,
         click: click(args),
-        stand_in: args
-            .stand_in
-            .clone()
-            .map(|habits| (habits, args.shared.seed)),
+        stand_in: args.stand_in.map(|habits| (habits, args.shared.seed)),
         keep,
         rest_after: args.practice.rest_after,
         stop,
     };
     let opened = room.door.open(room.click.level, &room.stop)?;
-    let (mut on_screen, mut plain);
-    let face: &mut dyn Face = if is_seen {
-        on_screen = OnScreen::open(look(args), &sheet)?;
-        &mut on_screen
-    } else {
-        plain = Plain::new(None, repeat);
-        &mut plain
+    // The screen is down before anything is printed.
+    let left = {
+        let (mut on_screen, mut plain);
+        let face: &mut dyn Face = if is_seen {
+            on_screen = OnScreen::open(look(args), &sheet)?;
+            &mut on_screen
+        } else {
+            plain = Plain::new(repeat);
+            &mut plain
+        };
+        Practising::new(room, plan, opened, hands, face).run()?
     };
-    let left = Practising::new(room, plan, opened, hands, face).run()?;
     left.print(Printed::Text(args.shared.detail()))
 }
 
@@ -139,6 +140,8 @@ fn door(args: &PlayArgs) -> Result<Door, Failure> {
             )?,
             audio: args.ports.audio.clone(),
             period: args.sound.buffer,
+            // Whoever sits at the screen sees what is missing, and may take all the time there is.
+            patience: is_seen(args).then_some(Duration::MAX),
             ..Config::default()
         },
         has_stand_in: args.stand_in.is_some(),

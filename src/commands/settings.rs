@@ -4,7 +4,9 @@ use super::{Failure, Outcome, colour};
 use crate::cli::Cli;
 use crate::cli::settings::SettingsArgs;
 use crate::draft::{self, Existing};
+use crate::practice::Command;
 use crate::settings::blank::blank;
+use crate::settings::control::{self, CONTROL, Control, TWO_NOTES};
 use crate::settings::file::{Place, SettingsFile};
 use crate::settings::given::Settings;
 use crate::settings::holds::held;
@@ -23,18 +25,27 @@ pub fn run(args: &SettingsArgs, named: Option<&Path>) -> Outcome {
     let chosen = chosen(&known, &args.of)?;
     let file = place.read().map_err(Failure::input)?;
     let (settings, mistakes) = Settings::of(&file, known.clone());
+    let control = control::read(&file);
     let mut out = io::BufWriter::new(io::stdout().lock());
     say_place(&file, &mut out)?;
     for table in chosen {
         say_table(&settings, table, &mut out)?;
     }
+    if args.of.is_empty() || HAVE_CONTROL.iter().any(|command| args.of == [*command]) {
+        say_control(&control, &mut out)?;
+    }
     out.flush()?;
+    let all = mistakes.iter().cloned().chain(control.mistakes);
+    let mistakes = file.mistakes(all.collect());
     if mistakes.is_empty() {
         return Ok(());
     }
     // What can be understood has been said; what cannot stops every other command.
     Err(Failure::WrongInput(mistakes.render(colour::on_stderr())))
 }
+
+/// The commands that the table `[control]` is for.
+const HAVE_CONTROL: [&str; 2] = ["play", "learn"];
 
 /// The tables with keys that were asked for.
 fn chosen<'k>(known: &'k Known, of: &[String]) -> Result<Vec<&'k Table>, Failure> {
@@ -67,6 +78,33 @@ fn say_table(settings: &Settings, table: &Table, out: &mut impl Write) -> io::Re
         .into_iter()
         .map(|held| (shown(&held.key, &held.value), held.from))
         .collect();
+    say_lines(&lines, out)
+}
+
+/// What is bound, in words behind each.
+fn say_control(control: &Control, out: &mut impl Write) -> io::Result<()> {
+    writeln!(out, "\n[{CONTROL}]")?;
+    let entries = control.mapping.entries().map_err(io::Error::other)?;
+    let shown = |key: &str, words: Option<String>| match (entries.get(key), words) {
+        (Some(value), Some(words)) => {
+            let line = control.lines.get(key);
+            let line = line.map_or_else(String::new, |line| format!(" (the file, line {line})"));
+            (format!("{key} = {value}"), words + &line)
+        }
+        _ => (format!("#{key}"), "not set".to_owned()),
+    };
+    let switches = Command::ALL.into_iter().map(|command| {
+        let trigger = control.mapping.trigger(command);
+        shown(command.name(), trigger.map(|trigger| trigger.to_string()))
+    });
+    let two_notes = control.mapping.two_notes.as_ref();
+    let two_notes = two_notes.map(|two| format!("{two}: {}", two.command));
+    let lines: Vec<_> = switches.chain([shown(TWO_NOTES, two_notes)]).collect();
+    say_lines(&lines, out)
+}
+
+/// Lines and what is said behind each, one below the other.
+fn say_lines(lines: &[(String, String)], out: &mut impl Write) -> io::Result<()> {
     const WIDEST: usize = 40;
     let widths = lines.iter().map(|(line, _)| line.chars().count());
     let width = widths.max().unwrap_or(0).min(WIDEST);

@@ -3,6 +3,7 @@
 use super::measure::{Change, What};
 use super::percent;
 use crate::expected::tempo_map::Speed;
+use crate::judge::cost::Pitch;
 use crate::report::Checked;
 
 /// Between two takes.
@@ -33,7 +34,32 @@ fn nothing(this: &Checked) -> String {
     match (played, this.summary.matched) {
         (0, _) => "Nothing was heard.".into(),
         (_, 0) => "Nothing of the line was heard.".into(),
-        _ => "Nothing stood out.".into(),
+        _ => no_habit(this),
+    }
+}
+
+/// Single slips are no habit, but they are counted.
+fn no_habit(this: &Checked) -> String {
+    let readings = this.judgement.readings.iter();
+    let partners = readings.filter_map(|reading| reading.partner);
+    let is_right = |pitch| matches!(pitch, Pitch::Right | Pitch::Unjudged);
+    let astray = partners.filter(|partner| !is_right(partner.pitch)).count();
+    let counted = |count: usize, what: &str| (count > 0).then(|| format!("{count} {what}"));
+    let slips: Vec<String> = [
+        counted(this.summary.missed, "missed"),
+        counted(astray, "of another pitch"),
+        counted(this.summary.extra, "extra"),
+    ]
+    .into_iter()
+    .flatten()
+    .collect();
+    match slips.as_slice() {
+        [] => "Nothing stood out.".into(),
+        slips => format!(
+            "No habit stood out; of {} notes {}.",
+            this.summary.expected,
+            slips.join(", ")
+        ),
     }
 }
 
@@ -114,6 +140,12 @@ mod tests {
         assert_eq!(
             between(&clean.checked(), None).work_on,
             "Nothing stood out."
+        );
+        let mut slips = Sample::new(SECTION, "steady");
+        slips.judgement.readings[3].partner = None;
+        assert_eq!(
+            between(&slips.checked(), None).work_on,
+            "No habit stood out; of 192 notes 1 missed."
         );
         let mut silent = Sample::new(SECTION, "steady");
         silent.judgement.played.clear();

@@ -150,7 +150,7 @@ fn a_speed_that_is_asked_for_during_a_take_is_not_moved_by_it() {
 fn next_drills_once_goes_back_and_then_goes_on() {
     let mut plan = plan(steady(section("A", [1, 4])));
     let a = "section A (bars 1 to 4) at 100 %";
-    let drill = "bars 2 to 3 at 80 %";
+    let drill = "bars 2 to 3 at 80 %, the click between the beats";
     let next = || wish(Command::Next);
     let events = [Event::Begin, with_practice([2, 3]), next(), stopped()];
     assert_eq!(
@@ -203,7 +203,8 @@ fn a_stopped_take_still_says_what_to_work_on() {
         unreachable!("a take that is over")
     };
     sum.how = How::Stopped;
-    assert_eq!(asked(&plan.next(Event::Over(sum))), "bars 3 to 6 at 80 %");
+    let drill = "bars 3 to 6 at 80 %, the click between the beats";
+    assert_eq!(asked(&plan.next(Event::Over(sum))), drill);
 }
 
 #[test]
@@ -225,7 +226,11 @@ fn a_drill_is_no_slower_than_the_climb_and_the_climb_goes_on_after_it() {
     let done = takes(&mut plan, events);
     assert_eq!(
         done,
-        ["bars 3 to 6 at 90 %", "Wait", "the whole line at 95 %"]
+        [
+            "bars 3 to 6 at 90 %, the click between the beats",
+            "Wait",
+            "the whole line at 95 %"
+        ]
     );
     // The next part climbs from the start.
     let events = [good(), wish(Command::Next)];

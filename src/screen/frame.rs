@@ -53,15 +53,16 @@ fn announcement(canvas: &mut Canvas<'_>, view: &View) {
     let mut end = 0;
     let width = usize::from(canvas.width());
     if view.input == Input::Away {
-        let texts = [
-            " bass unplugged: plug it in, the take goes on ",
-            " bass unplugged: plug it in ",
-        ];
-        let text = texts.into_iter().find(|text| text.len() <= width);
-        end = canvas.text(0, 1, text.unwrap_or(texts[1]), Ink::Notice);
+        let long = " bass unplugged: plug it in, the take goes on ";
+        let is_played = matches!(view.state, State::CountIn { .. } | State::Playing);
+        let text = match is_played && long.len() <= width {
+            true => long,
+            false => " bass unplugged: plug it in ",
+        };
+        end = canvas.text(0, 1, text, Ink::Notice);
     } else if let Some(text) = &view.announcement {
         // Where it stands says when, in a narrow window.
-        let short = text.strip_suffix(", from the next bar").unwrap_or(text);
+        let short = text.strip_suffix(" · from the next bar").unwrap_or(text);
         let is_narrow = text.chars().count() + 4 > width;
         let text = if is_narrow { short } else { text };
         let text = format!(" {} {text} ", canvas.look.either("►", ">"));
@@ -84,12 +85,12 @@ pub(super) fn silence(view: &View) -> Option<&'static str> {
     if view.state != State::Playing {
         return None;
     }
-    let next = bars.get(index + 1).is_some_and(|bar| bar.silent);
+    let next = bars.get(index + 1).map(|bar| bar.silent);
     match (bars[index].silent, next) {
-        (true, true) => Some("no click: you keep the time"),
-        (true, false) => Some("no click: it is back in the next bar"),
-        (false, true) => Some("no click from the next bar"),
-        (false, false) => None,
+        (true, Some(true) | None) => Some("no click: you keep the time"),
+        (true, Some(false)) => Some("no click: it is back in the next bar"),
+        (false, Some(true)) => Some("no click from the next bar"),
+        (false, Some(false) | None) => None,
     }
 }
 
@@ -103,8 +104,7 @@ fn foot(canvas: &mut Canvas<'_>, view: &View) {
     canvas.text_right(0, y, keys, Ink::Plain);
     let room = usize::from(canvas.width()).saturating_sub(keys.len() + 2);
     if !view.notices.is_empty() {
-        let text: String = view.notices.join(" · ").chars().take(room).collect();
-        canvas.text(0, y, &text, Ink::Notice);
+        canvas.text(0, y, &latest(&view.notices, room), Ink::Notice);
         return;
     }
     let bars = view.bars.map_or("all bars".into(), |bars| bars.to_string());
@@ -128,4 +128,19 @@ fn foot(canvas: &mut Canvas<'_>, view: &View) {
         }
     }
     canvas.text(0, y, &text, Ink::Plain);
+}
+
+/// The latest notice, as far as there is room for it, and those before it that fit as well.
+fn latest(notices: &[String], room: usize) -> String {
+    let mut notices = notices.iter().rev();
+    let latest = notices.next().map_or("", String::as_str);
+    let mut text: String = latest.chars().take(room).collect();
+    for notice in notices {
+        let longer = format!("{notice} · {text}");
+        if longer.chars().count() > room {
+            break;
+        }
+        text = longer;
+    }
+    text
 }

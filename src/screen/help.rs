@@ -1,15 +1,18 @@
 //! The keys and the signs.
 
 use super::canvas::Canvas;
-use super::keys::BINDINGS;
+use super::keys::{BINDINGS, Command};
 use super::look::Ink;
 use crate::page::Sign;
 
 /// Draws a page of them; after the last one the first comes again.
 pub(super) fn draw(canvas: &mut Canvas<'_>, page: usize) {
     let rows = usize::from(canvas.height()) - 2;
+    // The last row has these.
+    let is_below = |command| matches!(command, Command::Help | Command::Back);
     let keys: Vec<(String, &str)> = BINDINGS
         .iter()
+        .filter(|binding| !is_below(binding.command))
         .map(|binding| (binding.shown.to_string(), binding.words))
         .collect();
     let signs = signs(canvas);
@@ -32,7 +35,12 @@ pub(super) fn draw(canvas: &mut Canvas<'_>, page: usize) {
         canvas.text(column, y, words, Ink::Plain);
     }
     let last = canvas.height() - 1;
-    canvas.text(0, last, "? further · Esc back to the music", Ink::Plain);
+    canvas.text(
+        0,
+        last,
+        "? further (then the signs) · Esc back to the music",
+        Ink::Plain,
+    );
 }
 
 fn signs(canvas: &Canvas<'_>) -> Vec<(String, &'static str)> {

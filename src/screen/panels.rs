@@ -222,6 +222,10 @@ fn learn(canvas: &mut Canvas<'_>, body: Rows, command: &str, said: Option<&str>)
         "Any pedal that sends a control change or a program change will do.",
         Ink::Plain,
     ));
+    texts.push((
+        "p on to the next command · Esc back to the music",
+        Ink::Strong,
+    ));
     say(canvas, body, &texts);
 }
 

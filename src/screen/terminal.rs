@@ -65,7 +65,7 @@ impl Screen {
         Ok(())
     }
 
-    /// Whether the terminal was closed. Then no key may be asked for: crossterm 0.29 reads the end of a file without end.
+    /// Whether the terminal was closed: nothing more comes of it, and nothing can be drawn.
     pub fn is_gone(&self) -> bool {
         !io::stdin().is_terminal()
     }

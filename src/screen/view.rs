@@ -34,7 +34,7 @@ pub struct View {
     pub click: Pattern,
     /// Whether the bass is there.
     pub input: Input,
-    /// What changes with the next bar: `section B, quarter = 92, from the next bar`.
+    /// What changes with the next bar: `B · quarter = 92 · from the next bar`.
     pub announcement: Option<String>,
     /// What else is to be said, the latest last: `a rest would be good: 25 minutes played`.
     pub notices: Vec<String>,
@@ -65,8 +65,8 @@ pub enum State {
 }
 
 impl State {
-    /// Where a take with these clicks is at a line time: counted in, so many bars, or played. `None` before the count-in's
-    /// first click. It is played from its first note on as well, which may be early: its mark is to be seen at once.
+    /// Where a take with these clicks is at a line time: counted in, so many bars, or played. `None` before that. From its
+    /// first note on it is played as well, which may be early: its mark is to be seen at once.
     pub fn of_take(
         piece: &Piece,
         clicks: &ClickTrack,
@@ -76,7 +76,7 @@ impl State {
     ) -> Option<State> {
         let first = piece.expected().bars.first();
         let begins = first.map_or(Nanos::ZERO, |bar| bar.onset);
-        if count_in == 0 || now >= begins || heard.latest().is_some() {
+        if now >= begins || heard.latest().is_some() {
             return Some(State::Playing);
         }
         let clicks = clicks.clicks().iter();

@@ -16,7 +16,7 @@ const HEAD: &str = "\
 
 /// The last lines.
 const TAIL: &str = "
-# A table [control] is kept by leadsman itself: what it has learned of your foot switch.
+# A table [control] is kept by leadsman itself: what it has learned of your foot switch (`leadsman learn`).
 ";
 
 /// The whole text. Lines of words begin with `# `, keys with `#` alone.
@@ -68,22 +68,47 @@ mod tests {
     fn with_every_key_set_it_is_accepted() {
         let known = Known::of(&Cli::command());
         let text = blank(&known);
-        let set: String = text.lines().map(set).collect();
+        let (set, excluded) = set(&text, &known);
         let read = |text: &str| read(&SettingsFile::of_text(Path::new("s.toml"), text), &known);
         let all = read(&set);
         let file = SettingsFile::of_text(Path::new("s.toml"), &set);
         assert!(all.mistakes.is_empty(), "{}", file.mistakes(all.mistakes));
         let keys: usize = known.tables().map(|table| table.keys.len()).sum();
-        assert_eq!(all.entries.len(), keys);
+        assert_eq!(all.entries.len() + excluded, keys);
+        assert!(excluded < 12, "{excluded}");
         let none = read(&text);
         assert_eq!((none.entries.len(), none.mistakes.len()), (0, 0));
     }
 
-    /// A key's line without its comment sign.
-    fn set(line: &str) -> String {
-        let key = line
-            .strip_prefix('#')
-            .filter(|rest| rest.starts_with(|c: char| c.is_alphanumeric()));
-        key.unwrap_or(line).to_owned() + "\n"
+    /// The keys' lines without their comment signs, but for those that a key before them excludes; and how many these are.
+    fn set(text: &str, known: &Known) -> (String, usize) {
+        let (mut set, mut excluded) = (String::new(), 0);
+        let mut table = None;
+        let mut before: Vec<&str> = Vec::new();
+        for line in text.lines() {
+            if let Some(name) = line
+                .strip_prefix('[')
+                .and_then(|rest| rest.strip_suffix(']'))
+            {
+                table = known.tables().find(|table| table.name() == name);
+                before.clear();
+            }
+            let key = line
+                .strip_prefix('#')
+                .filter(|rest| rest.starts_with(|c: char| c.is_alphanumeric()));
+            let name = key.and_then(|key| key.split(' ').next());
+            let clashes = |name: &str| {
+                let excludes = |before: &&str| table.is_some_and(|t| t.excludes(before, name));
+                before.iter().any(excludes)
+            };
+            if name.is_some_and(clashes) {
+                excluded += 1;
+                continue;
+            }
+            before.extend(name);
+            set += key.unwrap_or(line);
+            set.push('\n');
+        }
+        (set, excluded)
     }
 }

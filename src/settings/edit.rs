@@ -54,12 +54,16 @@ fn edited(file: &SettingsFile, name: &str, entries: &toml::Table) -> Result<Stri
         EditError::NotToml(file.mistakes(mistakes.collect()))
     };
     let mut document: DocumentMut = file.text().parse().map_err(|_| not_toml())?;
+    if let Some((mut key, item)) = document.get_key_value_mut(name)
+        && let Some(inline) = item.as_inline_table()
+    {
+        *item = Item::Table(inline.clone().into_table());
+        // The space before the equals sign would stand in the brackets.
+        key.fmt();
+    }
     let table = document
         .entry(name)
         .or_insert_with(|| Item::Table(Table::new()));
-    if let Some(inline) = table.as_inline_table() {
-        *table = Item::Table(inline.clone().into_table());
-    }
     let Some(table) = table.as_table_mut() else {
         let not_a_table = Mistake::NotATable { name: name.into() };
         let (root, _) = recovered(file.text());
@@ -71,11 +75,19 @@ fn edited(file: &SettingsFile, name: &str, entries: &toml::Table) -> Result<Stri
         return Err(EditError::NotToml(file.mistakes(vec![at])));
     };
     table.set_implicit(false);
+    fill(table, entries);
+    Ok(document.to_string())
+}
+
+/// Makes a table hold just these entries. An entry that is a table with a header of its own keeps it.
+fn fill(table: &mut Table, entries: &toml::Table) {
     table.retain(|key, _| entries.contains_key(key));
     for (key, value) in entries {
-        put(table, key, value);
+        match (table.get_mut(key), value) {
+            (Some(Item::Table(below)), toml::Value::Table(entries)) => fill(below, entries),
+            _ => put(table, key, value),
+        }
     }
-    Ok(document.to_string())
 }
 
 /// A value that is as it was is not touched; another takes over the comment behind it.
@@ -136,6 +148,24 @@ mod tests {
     }
 
     #[test]
+    fn an_entry_with_a_header_of_its_own_or_with_dots_keeps_them_and_its_comments() {
+        let before = "# mine\n[control.again]\n# the left pedal\ncontrol = 64 # worn\nchannel = 1\n\n[play]\nwindow = 40\n";
+        let same = "again = { control = 64, channel = 1 }";
+        let with_stop = after(before, &format!("{same}\nstop = {{ control = 65 }}"));
+        assert_eq!(
+            with_stop,
+            format!("[control]\nstop = {{ control = 65 }}\n{before}")
+        );
+        let changed = after(before, "again = { control = 66 }");
+        assert!(
+            changed.contains("# mine\n[control.again]\n# the left pedal\ncontrol = 66 # worn\n")
+        );
+        assert!(!changed.contains("channel"), "{changed}");
+        let dotted = "[control]\nagain.control = 64 # worn\nagain.channel = 1\n";
+        assert_eq!(after(dotted, same), dotted);
+    }
+
+    #[test]
     fn an_entry_can_go_and_a_table_can_come() {
         let fewer = after(BEFORE, "again = { control = 64, channel = 1 }");
         assert!(!fewer.contains("stop"));
@@ -154,6 +184,7 @@ mod tests {
             table(&inline)["control"]["stop"]["control"].as_integer(),
             Some(2)
         );
+        assert!(inline.starts_with("[control]\n"), "{inline}");
     }
 
     #[test]

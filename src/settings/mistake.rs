@@ -103,6 +103,8 @@ pub enum Mistake {
     Reserved {
         /// What is wrong.
         message: String,
+        /// What stands at its place.
+        label: String,
         /// What would be right.
         help: String,
     },
@@ -183,8 +185,8 @@ impl Mistake {
                 format!("not together with `{other}`"),
                 "keep the one that is meant",
             ),
-            Mistake::Reserved { help, .. } => {
-                Explanation::new("wrong-entry", "not understood", help.clone())
+            Mistake::Reserved { label, help, .. } => {
+                Explanation::new("wrong-entry", label.clone(), help.clone())
             }
         }
     }

@@ -7,10 +7,10 @@
 //! Which keys there are is read off clap's own definitions ([`keys`]): an option that is added is a key at once. A value
 //! of the file becomes the option's default ([`given`]), so that clap itself decides what beats what.
 //!
-//! `[control]` is no command's: what it holds is handed on as it is written ([`file::SettingsFile::reserved`]) and
-//! written back by the program ([`edit`]).
+//! `[control]` is no command's: what it holds is read by [`control`] and written back by the program ([`edit`]).
 
 pub mod blank;
+pub mod control;
 pub mod edit;
 mod example;
 pub mod file;

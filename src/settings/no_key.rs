@@ -58,6 +58,12 @@ const OPTIONS_OF: &[(&str, &str, &str)] = &[
         "player",
         "other people's takes become one player's only when you say so there and then",
     ),
+    (
+        "learn",
+        "two-notes",
+        "what is learned stands in `[control]`",
+    ),
+    ("learn", "forget", ASKED),
     ("ports", "backend", "`ports` lists all there is"),
     ("takes", "line", WHICH_TAKES),
     ("takes", "player", WHICH_TAKES),

@@ -49,10 +49,7 @@ pub fn read(file: &SettingsFile, known: &Known) -> Read {
     let mut reader = Reader {
         text: file.text(),
         known,
-        broken: errors
-            .iter()
-            .map(|(_, span)| whole_lines(file.text(), span))
-            .collect(),
+        broken: Broken::of(file.text(), &errors),
         read: Read::default(),
     };
     for (message, span) in errors {
@@ -65,9 +62,24 @@ pub fn read(file: &SettingsFile, known: &Known) -> Read {
 struct Reader<'a> {
     text: &'a str,
     known: &'a Known,
-    /// The whole lines of every syntax error.
-    broken: Vec<Range<usize>>,
+    broken: Broken,
     read: Read,
+}
+
+/// The whole lines of every syntax error: what is read there may be no more than half of what was meant.
+pub(super) struct Broken(Vec<Range<usize>>);
+
+impl Broken {
+    pub(super) fn of(text: &str, errors: &[(String, Range<usize>)]) -> Broken {
+        let lines = errors.iter().map(|(_, span)| whole_lines(text, span));
+        Broken(lines.collect())
+    }
+
+    /// Whether these bytes are in one of them.
+    pub(super) fn has(&self, span: &Range<usize>) -> bool {
+        let touches = |broken: &Range<usize>| span.start <= broken.end && broken.start <= span.end;
+        self.0.iter().any(touches)
+    }
 }
 
 impl Reader<'_> {
@@ -75,16 +87,11 @@ impl Reader<'_> {
         self.read.mistakes.push(MistakeAt { mistake, span });
     }
 
-    fn is_broken(&self, span: &Range<usize>) -> bool {
-        let touches = |broken: &Range<usize>| span.start <= broken.end && broken.start <= span.end;
-        self.broken.iter().any(touches)
-    }
-
     fn root(&mut self, root: &DeTable<'_>) {
         for (key, value) in root.iter() {
             let name: &str = key.get_ref();
             let reserved = RESERVED.contains(&name);
-            if self.is_broken(&key.span()) {
+            if self.broken.has(&key.span()) {
                 continue;
             }
             match value.get_ref() {
@@ -117,7 +124,7 @@ impl Reader<'_> {
         }
         for (key, value) in entries.iter() {
             let name: &str = key.get_ref();
-            if self.is_broken(&key.span()) {
+            if self.broken.has(&key.span()) {
                 continue;
             }
             let below = [path, &[name.to_owned()]].concat();
@@ -138,7 +145,7 @@ impl Reader<'_> {
     fn entry(&mut self, table: &Table, key: &Key, at: Range<usize>, value: &Spanned<DeValue<'_>>) {
         let typed = match typed(&key.arg, key.kind, value) {
             Ok(typed) => typed,
-            Err((value, _)) if self.is_broken(&value.span()) => return,
+            Err((value, _)) if self.broken.has(&value.span()) => return,
             Err((value, wanted)) => {
                 let mistake = Mistake::WrongType {
                     key: key.name.clone(),

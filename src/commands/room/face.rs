@@ -39,8 +39,32 @@ pub struct Shown<'a> {
     pub setup: &'a Setup,
     /// How loud.
     pub level: Level,
+    /// How the sound goes out.
+    pub blocks: Blocks,
+}
+
+/// How the sound goes out.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub struct Blocks {
+    /// Frames a block that were asked for.
+    pub asked: Option<u32>,
+    /// Those that there are, where it is known.
+    pub period: Option<u32>,
     /// From the audio callback to the ear, where it is known.
     pub delay: Option<Nanos>,
+}
+
+impl Blocks {
+    /// What there is to say when all of it is known: how soon the click is heard.
+    pub fn in_words(self) -> Option<String> {
+        let (period, delay) = (self.period?, self.delay?);
+        let not_asked = self.asked.filter(|asked| *asked != period);
+        let not_asked = not_asked.map_or(String::new(), |asked| format!(", not {asked}"));
+        Some(format!(
+            "Sound in blocks of {period} frames{not_asked}; heard after {:.1} ms.",
+            delay.ms()
+        ))
+    }
 }
 
 /// Where a take is.

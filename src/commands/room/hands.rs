@@ -150,7 +150,7 @@ impl Hands {
     ) -> Option<Came> {
         let (learning, controls) = (self.learning.as_mut()?, self.controls.as_mut()?);
         let learned = listen(&mut learning.learn, &mut controls.mapping)?;
-        learning.said = Some(match controls.keep(&controls.mapping) {
+        learning.said = Some(match controls.keep_bound(&learned.bound) {
             Ok(()) => learned.to_string(),
             Err(why) => format!("{learned} It holds for today only: {why}"),
         });

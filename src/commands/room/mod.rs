@@ -43,9 +43,16 @@ impl Left {
             fitting::say_octave(expected, judgement, settings);
         }
         if let [first, .., last] = self.kept.as_slice() {
+            let entry = self.last.as_ref().and_then(|take| take.kept.entry.as_ref());
+            let which = match entry {
+                Some((_, number)) if number != last => {
+                    format!("take {number}, the last one heard,")
+                }
+                _ => "the last".into(),
+            };
             writeln!(
                 io::stdout(),
-                "\nThat was the last of {} takes; in the logbook they are takes {first} to {last}.",
+                "\nThat was {which} of {} takes; in the logbook they are takes {first} to {last}.",
                 self.kept.len()
             )?;
         }

@@ -11,9 +11,11 @@ use crate::screen::terminal::{Asked, Screen};
 use crate::screen::{Between, Heard, Look, Over, Piece, Size, State, Turn, View, keys};
 use crate::take::StartedBy;
 use crate::units::Nanos;
-use ratatui::crossterm::event::{self, Event};
+use crossbeam_channel::{Receiver, TryRecvError, unbounded};
+use ratatui::crossterm::event::{self, Event, KeyEvent};
 use std::io;
 use std::rc::Rc;
+use std::thread;
 use std::time::{Duration, Instant};
 
 /// 60 pictures a second while something moves.
@@ -30,12 +32,15 @@ pub struct OnScreen {
     screen: Screen,
     look: Look,
     view: View,
+    keys: Receiver<KeyEvent>,
     sheet: Rc<Sheet>,
     /// When bars of this take were heard of that belong nowhere.
     extra: Vec<Nanos>,
     /// What is said between takes, and since when.
     between: Option<(Between, Instant)>,
     notices: Vec<(String, Instant)>,
+    /// The frames a block that were told of.
+    period: Option<u32>,
     is_moving: bool,
 }
 
@@ -46,10 +51,12 @@ impl OnScreen {
             screen: Screen::open()?,
             look,
             view: View::new(piece(sheet)),
+            keys: listen(),
             sheet: Rc::clone(sheet),
             extra: Vec::new(),
             between: None,
             notices: Vec::new(),
+            period: None,
             is_moving: false,
         })
     }
@@ -155,9 +162,27 @@ fn piece(sheet: &Sheet) -> Rc<Piece> {
     Rc::new(piece)
 }
 
+/// Keys, read on a thread of their own, which ends with the program: where the terminal hangs up, crossterm's reading
+/// never returns.
+fn listen() -> Receiver<KeyEvent> {
+    let (sender, receiver) = unbounded();
+    thread::spawn(move || {
+        while let Ok(event) = event::read() {
+            if let Event::Key(key) = event
+                && sender.send(key).is_err()
+            {
+                return;
+            }
+        }
+    });
+    receiver
+}
+
 impl Face for OnScreen {
     fn begins(&mut self, begins: &Begins<'_>) -> io::Result<()> {
         self.turn_to(begins.sheet);
+        let first = begins.sheet.expected.bars.first();
+        self.view.now = first.map_or(Nanos::ZERO, |bar| bar.onset) - Nanos(1);
         self.view.heard = Heard::default();
         self.extra.clear();
         Ok(())
@@ -233,10 +258,15 @@ impl Face for OnScreen {
             return Ok(vec![keys::Command::Quit]);
         }
         let mut wishes = Vec::new();
-        while event::poll(Duration::ZERO)? {
-            if let Event::Key(key) = event::read()? {
-                let wish = keys::command(key).and_then(|wish| self.here(wish));
-                wishes.extend(wish);
+        loop {
+            match self.keys.try_recv() {
+                Ok(key) => wishes.extend(keys::command(key).and_then(|wish| self.here(wish))),
+                Err(TryRecvError::Empty) => break,
+                // There is no terminal any more.
+                Err(TryRecvError::Disconnected) => {
+                    wishes.push(keys::Command::Quit);
+                    break;
+                }
             }
         }
         match self.screen.asked() {
@@ -264,9 +294,16 @@ impl Face for OnScreen {
             Repeat::Wait | Repeat::Once => Turn::Once,
         };
         self.view.level = Some(format!("click {} dB", shown.level.as_dbfs()));
-        self.view.latency = shown
-            .delay
-            .map(|delay| format!("latency {:.1} ms", delay.ms()));
+        // The delay is estimated anew all the time.
+        if shown.blocks.asked.is_some()
+            && shown.blocks.period != self.period
+            && let Some(words) = shown.blocks.in_words()
+        {
+            self.period = shown.blocks.period;
+            self.told(&words)?;
+        }
+        let delay = shown.blocks.delay;
+        self.view.latency = delay.map(|delay| format!("sound after {:.1} ms", delay.ms()));
         self.view.notices = self.notices();
         if self.screen.is_gone() {
             // What was played is still to be judged and kept.

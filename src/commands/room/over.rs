@@ -101,6 +101,11 @@ impl PlayedTake {
         self.judgement.played.is_empty()
     }
 
+    /// Whether it was stopped before anything was heard: it is no take at all.
+    pub fn is_nothing(&self) -> bool {
+        self.is_silent() && self.how() == How::Stopped
+    }
+
     /// What it was judged to be.
     pub fn judged(&self) -> (&Expected, &Judgement, &Settings) {
         (&self.expected, &self.judgement, &self.settings)

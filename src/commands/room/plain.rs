@@ -30,20 +30,31 @@ pub struct Plain {
     sheet: Option<Rc<Sheet>>,
     announced: Option<String>,
     level: Option<Level>,
+    /// The frames a block that were told of.
+    period: Option<u32>,
     /// The reader of our output has gone: a take is not ended by that, it is finished in silence.
     is_unread: bool,
 }
 
 impl Plain {
-    /// With what is said before anything else.
-    pub fn new(preface: Option<String>, repeat: Repeat) -> Plain {
+    /// What is typed is listened to, if anybody can type.
+    pub fn new(repeat: Repeat) -> Plain {
+        Plain {
+            typed: io::stdin().is_terminal().then(listen),
+            ..Plain::unasked(None, repeat)
+        }
+    }
+
+    /// Nobody is there who could wish for something; `preface` is said before anything else.
+    pub fn unasked(preface: Option<String>, repeat: Repeat) -> Plain {
         Plain {
             preface,
             is_once: repeat == Repeat::Once,
-            typed: io::stdin().is_terminal().then(listen),
+            typed: None,
             sheet: None,
             announced: None,
             level: None,
+            period: None,
             is_unread: false,
         }
     }
@@ -92,7 +103,10 @@ impl Plain {
     }
 
     fn help(&mut self) {
-        for binding in keys::BINDINGS {
+        // What is only seen on the screen is left out.
+        let of_screen = [keys::Command::Big, keys::Command::Help];
+        let bindings = keys::BINDINGS.iter();
+        for binding in bindings.filter(|one| !of_screen.contains(&one.command)) {
             let letter = binding.keys.iter().find_map(|key| match key {
                 KeyCode::Char(letter) if *letter != ' ' => Some(letter.to_string()),
                 KeyCode::Char(_) => Some("space".into()),
@@ -250,6 +264,13 @@ impl Face for Plain {
     }
 
     fn look(&mut self, stage: Stage, shown: &Shown<'_>) -> io::Result<()> {
+        // The delay is estimated anew all the time.
+        if shown.blocks.period != self.period
+            && let Some(words) = shown.blocks.in_words()
+        {
+            self.period = shown.blocks.period;
+            self.say(&words);
+        }
         if self
             .level
             .replace(shown.level)
@@ -265,7 +286,7 @@ impl Face for Plain {
         if text != self.announced {
             self.announced = text.clone();
             if let Some(text) = text {
-                self.print(&format!("  {text}"));
+                self.print(&words::wrap(&text, shared::width(), "  ", "    "));
             }
         }
         Ok(())

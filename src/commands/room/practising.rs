@@ -1,7 +1,7 @@
 //! What happens in the room, one thing after the other, on the caller's thread.
 
 use super::door::{Door, Opened};
-use super::face::{After, Begins, Face, Shown, Stage};
+use super::face::{After, Begins, Blocks, Face, Shown, Stage};
 use super::hands::{Came, Hands};
 use super::over::{OnStage, PlayedTake};
 use super::sheet::{About, LEAD, Sheet};
@@ -415,7 +415,6 @@ impl<'a, 'f> Practising<'a, 'f> {
             started_by: sheet.started_by(),
             stand_in: self.room.script(&sheet),
         };
-        let number = kept.entry.as_ref().map(|(_, number)| *number);
         self.on_stage = Some(OnStage {
             sheet,
             settings,
@@ -424,7 +423,6 @@ impl<'a, 'f> Practising<'a, 'f> {
             kept,
             is_begun: false,
         });
-        self.kept.extend(number);
         // A room that is closed says why it is.
         let _ = opened.room.begin(setup);
         Ok(())
@@ -474,7 +472,11 @@ impl<'a, 'f> Practising<'a, 'f> {
     /// Keeps what the take was judged to be.
     fn enter(&self, take: &PlayedTake) -> Result<(), String> {
         let not_kept = |why| format!("the take is kept, what it was judged to be is not: {why}");
-        take.kept.judged(&take.checked()).map_err(not_kept)
+        take.kept.judged(&take.checked()).map_err(not_kept)?;
+        if take.is_nothing() {
+            take.kept.put_aside()?;
+        }
+        Ok(())
     }
 
     /// The take is the one before by now.
@@ -483,6 +485,10 @@ impl<'a, 'f> Practising<'a, 'f> {
         let whole = whole.map_err(|why| format!("the take could not be kept whole: {why}"));
         let failed = whole.and(entered).err().map(Failure::NotJudged);
         self.failure = self.failure.take().or(failed);
+        match &take.kept.entry {
+            Some((_, number)) if !take.is_nothing() => self.kept.push(*number),
+            _ => {}
+        }
         if !take.is_silent() || self.before.is_none() {
             self.before = Some(take);
         }
@@ -540,10 +546,15 @@ impl<'a, 'f> Practising<'a, 'f> {
 
     fn look(&mut self) -> Result<(), Failure> {
         let room = self.opened.as_ref().map(|opened| &opened.room);
+        let blocks = Blocks {
+            asked: self.room.door.config.period,
+            period: room.and_then(|room| room.period()),
+            delay: room.and_then(|room| room.output_delay()),
+        };
         let shown = Shown {
             setup: self.plan.setup(),
             level: self.level,
-            delay: room.and_then(|room| room.output_delay()),
+            blocks,
         };
         let stage = match (&self.on_stage, room.and_then(|room| room.position().now())) {
             (None, _) => Stage::Empty,
