@@ -8,7 +8,7 @@ use clap::builder::{PossibleValue, PossibleValuesParser, TypedValueParser};
 
 /// `leadsman learn`.
 ///
-/// What is learned stands in the table [control] of the settings; `leadsman settings learn` reads it out. No sound is
+/// What is learned stands in the table `control` of the settings; `leadsman settings learn` reads it out. No sound is
 /// played.
 #[derive(Args, Debug)]
 pub struct LearnArgs {

@@ -34,6 +34,9 @@ pub struct PlayArgs {
     pub no_logbook: bool,
     #[command(flatten)]
     #[allow(missing_docs)]
+    pub shared: TakeArgs,
+    #[command(flatten)]
+    #[allow(missing_docs)]
     pub practice: PracticeArgs,
     #[command(flatten)]
     #[allow(missing_docs)]
@@ -41,16 +44,13 @@ pub struct PlayArgs {
     #[command(flatten)]
     #[allow(missing_docs)]
     pub screen: ScreenArgs,
-    #[command(flatten)]
-    #[allow(missing_docs)]
-    pub shared: TakeArgs,
 }
 
 /// How takes follow each other.
 #[derive(Args, Debug)]
 #[command(next_help_heading = "Practice")]
 pub struct PracticeArgs {
-    /// After a take: loop (the next one by itself), wait (until you ask), once (the end) [default: loop on the screen, once in plain lines], such as wait
+    /// What follows a take, such as wait (nothing until you ask); loop: the next one by itself; once: the end [default: loop on the screen, once in plain lines]
     #[arg(long, value_name = "WHAT", value_parser = named::<Repeat>(Repeat::NAMES.map(|(name, _)| name)))]
     pub repeat: Option<Repeat>,
     /// Climb in percent of the written tempo, such as "60-100 by 5": up a step after a take that meets --criteria, back one after two that do not

@@ -36,6 +36,7 @@ pub struct InLogbook {
 }
 
 /// A take that is being kept.
+#[derive(Clone, Debug)]
 pub struct Kept {
     /// Its file.
     pub file: Option<PathBuf>,

@@ -15,6 +15,7 @@ use crate::latency::kept::Kept;
 use crate::line::Line;
 use crate::live::Pace;
 use crate::logbook::sessions::STAND_IN;
+use crate::practice::care::RestAfter;
 use crate::practice::{Method, Plan, Repeat, Setup, Start};
 use crate::report::LineSource;
 use crate::report::page::Printed;
@@ -50,7 +51,10 @@ pub fn run(args: &PlayArgs, settings: Option<&Path>) -> Outcome {
         click: click(args),
         stand_in: args.stand_in.map(|habits| (habits, args.shared.seed)),
         keep,
-        rest_after: args.practice.rest_after,
+        rest_after: match args.stand_in {
+            Some(_) => RestAfter::Never,
+            None => args.practice.rest_after,
+        },
         stop,
     };
     let opened = room.door.open(room.click.level, &room.stop)?;
@@ -215,4 +219,17 @@ fn numbered(path: &Path, number: u32) -> PathBuf {
         Some(extension) => format!("{stem}-{number}.{extension}"),
         None => format!("{stem}-{number}"),
     })
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn the_first_take_has_the_name_that_was_given_and_the_others_a_number() {
+        let named = |path: &str, number| numbered(Path::new(path), number).display().to_string();
+        assert_eq!(named("takes/night.v2.mid", 1), "takes/night.v2.mid");
+        assert_eq!(named("takes/night.v2.mid", 2), "takes/night.v2-2.mid");
+        assert_eq!(named("night", 13), "night-13");
+    }
 }

@@ -13,7 +13,8 @@ use crate::line::Line;
 use crate::line::excerpt::NotInTheLine;
 
 /// Decides what comes next. It begins nothing itself: [`Now::Take`] asks for a take to be played, [`Now::EndTake`] for the
-/// one being played to be stopped; each take, stopped or not, is answered with [`Event::Over`].
+/// one being played to be stopped; each take, stopped or not, is answered with [`Event::Over`], one that was not even begun
+/// with [`Event::GivenUp`].
 #[derive(Clone, Debug)]
 pub struct Plan {
     line: Line,
@@ -66,6 +67,8 @@ pub enum Event {
     Begin,
     /// The take being played is over.
     Over(TakeSum),
+    /// The take that was asked for was given up before it was begun.
+    GivenUp,
     /// The player wishes.
     Command(Command),
     /// The player sets something up anew.
@@ -146,6 +149,7 @@ impl Plan {
             Event::Begin if self.takes == 0 => self.take(None),
             Event::Begin => self.on().silently(),
             Event::Over(sum) => self.over(&sum),
+            Event::GivenUp => self.given_up(),
             Event::Command(command) => self.command(command),
             Event::Change(change) => self.change(change),
             Event::Leave => self.end_or(Then::Leave),
@@ -169,6 +173,15 @@ impl Plan {
             start: self.setup.start,
             guide,
         }
+    }
+
+    /// The take that was asked for and is not begun yet, as it is set up by now; `None` where none was asked for.
+    pub fn renewed(&mut self) -> Option<NextTake> {
+        let take = NextTake {
+            number: self.takes,
+            ..self.coming()
+        };
+        self.is_playing().then(|| self.begun.insert(take).clone())
     }
 
     /// The section after what is practised now; after the last one the whole line.
@@ -265,6 +278,19 @@ impl Plan {
             (Then::AsSetUp, _) => self.wait(said),
             // Who asked for it knows why the take was stopped.
             (then, _) => self.follow(then, said.filter(|_| moved != Some(Moved::Open))),
+        }
+    }
+
+    /// It counts for nothing, not even among the numbers.
+    fn given_up(&mut self) -> Step {
+        let State::Playing(then) = self.state else {
+            return self.on().silently();
+        };
+        self.begun = None;
+        self.takes = self.takes.saturating_sub(1);
+        match then {
+            Then::AsSetUp | Then::Wait => self.wait(None),
+            then => self.follow(then, None),
         }
     }
 

@@ -365,3 +365,26 @@ proptest! {
         prop_assert_eq!(plan.next(stopped()).now, Now::Leave);
     }
 }
+
+#[test]
+fn a_take_that_was_not_begun_counts_for_nothing_and_is_as_it_is_set_up_by_now() {
+    let mut plan = plan(steady(Part::Bars([3, 4].into())));
+    takes(&mut plan, [Event::Begin, good()]);
+    assert_eq!(plan.next(wish(Command::Slower)).now, Now::PlayOn);
+    let renewed = plan.renewed().expect("it was asked for");
+    assert_eq!(
+        (renewed.number, renewed.to_string()),
+        (2, "bars 3 to 4 at 95 %".into())
+    );
+    let events = [wish(Command::Again), Event::GivenUp];
+    assert_eq!(takes(&mut plan, events), ["EndTake", "bars 3 to 4 at 95 %"]);
+    assert_eq!(plan.coming().number, 3);
+    let events = [wish(Command::Stop), Event::GivenUp, Event::GivenUp];
+    assert_eq!(takes(&mut plan, events), ["EndTake", "Wait", "Wait"]);
+    assert_eq!((plan.coming().number, plan.renewed()), (2, None));
+    let events = [wish(Command::Again), Event::Leave, Event::GivenUp];
+    assert_eq!(
+        takes(&mut plan, events),
+        ["bars 3 to 4 at 95 %", "EndTake", "Leave"]
+    );
+}

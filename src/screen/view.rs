@@ -209,3 +209,47 @@ impl View {
         }
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::click::Subdivision;
+    use crate::expected::unroll;
+    use crate::line::parse::parse;
+    use std::sync::Arc;
+
+    /// At 120 quarters a minute, counted in for two bars of 2 s.
+    fn state(sections: &str, ms: i64) -> Option<State> {
+        let text = format!("title = \"a\"\nmeter = \"4/4\"\ntempo = 120\n{sections}");
+        let line = parse(&text, "line.toml").unwrap_or_else(|m| panic!("{}", m.render(false)));
+        let expected = Arc::new(unroll(&line, Speed::WRITTEN));
+        let clicks = ClickTrack::subdivided(&expected, 2, Pattern::Bar, Subdivision::Halves);
+        let piece = Piece::new(Arc::new(line), expected);
+        State::of_take(&piece, &clicks, 2, Nanos::from_ms(ms))
+    }
+
+    const WHOLE: &str = "[[section]]\nname = \"A\"\nnotes = \"G1/1\"";
+
+    #[test]
+    fn each_beat_of_the_count_in_has_its_number_whatever_sounds_between() {
+        let counted = |bar, beat| Some(State::CountIn { beat, bar, bars: 2 });
+        assert_eq!(state(WHOLE, -4001), None);
+        assert_eq!(state(WHOLE, -4000), counted(1, 1));
+        assert_eq!(state(WHOLE, -2250), counted(1, 4));
+        assert_eq!(state(WHOLE, -2000), counted(2, 1));
+        assert_eq!(state(WHOLE, -1), counted(2, 4));
+        assert_eq!(state(WHOLE, 0), Some(State::Playing));
+    }
+
+    #[test]
+    fn a_pickup_is_played_while_its_bar_is_still_counted() {
+        let pickup = "pickup = true\n[[section]]\nname = \"A\"\nnotes = \"D2/4 | G1/1\"";
+        let last = State::CountIn {
+            beat: 3,
+            bar: 2,
+            bars: 2,
+        };
+        assert_eq!(state(pickup, -501), Some(last));
+        assert_eq!(state(pickup, -500), Some(State::Playing));
+    }
+}

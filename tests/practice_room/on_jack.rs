@@ -31,7 +31,6 @@ fn seen_and_kept(band: &mut Band) {
     ]);
     let report = leave(&terminal);
     assert!(report.contains("Timing   6 of 7 within ±30 ms"), "{report}");
-    assert!(report.contains("beat 2 +60 late"), "{report}");
 
     let plain = home.play(&format!("{ON_JACK} --plain --repeat once"));
     band.play(&NOTES, &OFFSETS);
@@ -107,8 +106,7 @@ fn foot_switches(band: &mut Band) {
     terminal.press(&["p"]);
     terminal.see(&["Press the foot switch that is to mean: next."]);
     band.tread(65);
-    let learned = terminal.see(&["control 65"]);
-    eprintln!("{learned}");
+    terminal.see(&["\"next\" is now control change 65 on channel 1."]);
     let written = fs::read_to_string(&settings).expect("settings");
     assert!(written.starts_with(bound), "{written}");
     assert!(written.contains("next = { "), "{written}");

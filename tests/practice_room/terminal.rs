@@ -22,14 +22,13 @@ fn another_size_in_mid_take_changes_the_picture_and_not_the_take() {
         ((80, 24), ["bar ", "note "]),
     ] {
         terminal.resize(size);
-        let screen = terminal.wait_for("picture of that size", |screen| {
+        terminal.wait_for("picture of that size", |screen| {
             let fits = screen
                 .lines()
                 .all(|row| row.chars().count() <= size.0 as usize);
             fits && seen.iter().all(|text| screen.contains(text))
                 && screen.lines().count() <= size.1 as usize
         });
-        eprintln!("{size:?}\n{screen}");
     }
     terminal.see(&["Next: the whole line"]);
     leave(&terminal);
@@ -56,8 +55,7 @@ fn put_aside_it_leaves_a_usable_shell_and_comes_back() {
     let modes = terminal.see(&[" icanon", " echo "]);
     assert!(!modes.contains("-icanon"), "{modes}");
     terminal.enter("fg; echo left with $?");
-    let back = terminal.see(&["Next: ", "The sound is back."]);
-    eprintln!("{back}");
+    terminal.see(&["Next: ", "The sound is back."]);
     assert!(terminal.is_screen_up());
     let kept = home.offsets(1).len();
     assert!((3..28).contains(&kept), "{kept}");

@@ -41,6 +41,8 @@ pub struct Shown<'a> {
     pub level: Level,
     /// How the sound goes out.
     pub blocks: Blocks,
+    /// Whether the sound is lost and tried again.
+    pub is_lost: bool,
 }
 
 /// How the sound goes out.
@@ -89,8 +91,13 @@ pub trait Face {
     /// A take is over.
     fn over(&mut self, after: &After<'_>) -> io::Result<()>;
 
-    /// One sentence from the plan, the hands or the system.
+    /// Something has happened, in a sentence.
     fn told(&mut self, sentence: &str) -> io::Result<()>;
+
+    /// The answer to a wish, in a sentence: the one before it holds no longer.
+    fn answered(&mut self, sentence: &str) -> io::Result<()> {
+        self.told(sentence)
+    }
 
     /// What would be played next is another by now.
     fn coming(&mut self, coming: &Rc<Sheet>) -> io::Result<()>;
@@ -112,6 +119,9 @@ pub trait Face {
 
     /// Whether a player is there who waits while the sound is away.
     fn waits(&self) -> bool;
+
+    /// Whether it is said of each take where it is kept, as it begins.
+    fn says_where(&self) -> bool;
 
     /// Puts the program aside; returns when it goes on.
     fn suspend(&mut self) -> io::Result<()>;
@@ -165,7 +175,38 @@ impl Face for Mute {
         false
     }
 
+    fn says_where(&self) -> bool {
+        true
+    }
+
     fn suspend(&mut self) -> io::Result<()> {
         Ok(())
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn blocks_are_told_when_all_is_known_and_say_what_could_not_be_had() {
+        let blocks = Blocks {
+            asked: Some(128),
+            period: Some(64),
+            delay: Some(Nanos(2_666_667)),
+        };
+        let words = "Sound in blocks of 64 frames, not 128; heard after 2.7 ms.";
+        assert_eq!(blocks.in_words().as_deref(), Some(words));
+        let as_asked = Blocks {
+            asked: Some(64),
+            ..blocks
+        };
+        let words = "Sound in blocks of 64 frames; heard after 2.7 ms.";
+        assert_eq!(as_asked.in_words().as_deref(), Some(words));
+        let unknown = Blocks {
+            delay: None,
+            ..blocks
+        };
+        assert_eq!(unknown.in_words(), None);
     }
 }

@@ -23,12 +23,14 @@ pub use plain::Plain;
 pub use practising::{Furnished, KeepTake, Left, Practising};
 pub use sheet::{About, LEAD, Sheet};
 
+use super::keeping::Kept;
 use super::shared;
 use super::{Failure, Outcome, fitting};
 use crate::cli::ClickArgs;
 use crate::line::Line;
 use crate::practice::{Method, Part, Repeat, Setup, Start};
 use crate::report::page::Printed;
+use crate::report::words;
 use std::io::{self, Write};
 
 impl Left {
@@ -42,21 +44,40 @@ impl Left {
             let (expected, judgement, settings) = take.judged();
             fitting::say_octave(expected, judgement, settings);
         }
-        if let [first, .., last] = self.kept.as_slice() {
-            let entry = self.last.as_ref().and_then(|take| take.kept.entry.as_ref());
-            let which = match entry {
-                Some((_, number)) if number != last => {
-                    format!("take {number}, the last one heard,")
-                }
-                _ => "the last".into(),
-            };
+        if let Some(places) = self.places() {
             writeln!(
                 io::stdout(),
-                "\nThat was {which} of {} takes; in the logbook they are takes {first} to {last}.",
-                self.kept.len()
+                "\n{}",
+                words::wrap(&places, shared::width(), "", "")
             )?;
         }
         self.failure.map_or(Ok(()), Err)
+    }
+
+    /// Where the takes are kept, where that was not said of each.
+    fn places(&self) -> Option<String> {
+        let (first, last) = (self.kept.first()?, self.kept.last()?);
+        if self.kept.len() == 1 {
+            return (!self.is_said).then(|| last.lines().collect::<Vec<_>>().join(" "));
+        }
+        let number = |kept: &Kept| kept.entry.as_ref().map(|(_, number)| *number);
+        let of_report = self.last.as_ref().and_then(|take| number(&take.kept));
+        let which = match of_report {
+            Some(take) if of_report != number(last) => format!("take {take}, the last one heard,"),
+            _ => "the last".into(),
+        };
+        let mut said = format!("That was {which} of {} takes", self.kept.len());
+        if let (Some(first), Some(last)) = (number(first), number(last)) {
+            said += &format!("; in the logbook they are takes {first} to {last}");
+        }
+        if let (Some(first), Some(last)) = (&first.file, &last.file) {
+            said += &format!(
+                "; their files are {} to {}",
+                first.display(),
+                last.display()
+            );
+        }
+        Some(said + ".")
     }
 }
 

@@ -27,6 +27,9 @@ const NOTICE: Duration = Duration::from_secs(8);
 /// So long it is said what a take came to, before it is said that the first note is waited for.
 const TIME_TO_READ: Duration = Duration::from_secs(5);
 
+/// Stands at the bottom for as long as it is so.
+const LOST: &str = "The sound is lost. It is tried again; q ends practising.";
+
 /// See the module's head.
 pub struct OnScreen {
     screen: Screen,
@@ -38,10 +41,18 @@ pub struct OnScreen {
     extra: Vec<Nanos>,
     /// What is said between takes, and since when.
     between: Option<(Between, Instant)>,
-    notices: Vec<(String, Instant)>,
+    notices: Vec<Notice>,
     /// The frames a block that were told of.
     period: Option<u32>,
     is_moving: bool,
+}
+
+/// A sentence at the bottom.
+struct Notice {
+    text: String,
+    since: Instant,
+    /// Whether it answers a wish; there is one answer at a time.
+    is_answer: bool,
 }
 
 impl OnScreen {
@@ -149,8 +160,10 @@ impl OnScreen {
     }
 
     fn notices(&mut self) -> Vec<String> {
-        self.notices.retain(|(_, since)| since.elapsed() < NOTICE);
-        self.notices.iter().map(|(text, _)| text.clone()).collect()
+        self.notices
+            .retain(|notice| notice.since.elapsed() < NOTICE);
+        let notices = self.notices.iter();
+        notices.map(|notice| notice.text.clone()).collect()
     }
 }
 
@@ -181,6 +194,9 @@ fn listen() -> Receiver<KeyEvent> {
 impl Face for OnScreen {
     fn begins(&mut self, begins: &Begins<'_>) -> io::Result<()> {
         self.turn_to(begins.sheet);
+        if let Some((said, _)) = &mut self.between {
+            said.next = begins.sheet.take.to_string();
+        }
         let first = begins.sheet.expected.bars.first();
         self.view.now = first.map_or(Nanos::ZERO, |bar| bar.onset) - Nanos(1);
         self.view.heard = Heard::default();
@@ -224,8 +240,22 @@ impl Face for OnScreen {
     }
 
     fn told(&mut self, sentence: &str) -> io::Result<()> {
-        self.notices.retain(|(text, _)| text != sentence);
-        self.notices.push((sentence.to_string(), Instant::now()));
+        self.notices.retain(|notice| notice.text != sentence);
+        self.notices.push(Notice {
+            text: sentence.to_string(),
+            since: Instant::now(),
+            is_answer: false,
+        });
+        Ok(())
+    }
+
+    fn answered(&mut self, sentence: &str) -> io::Result<()> {
+        self.notices.retain(|notice| !notice.is_answer);
+        self.notices.push(Notice {
+            text: sentence.to_string(),
+            since: Instant::now(),
+            is_answer: true,
+        });
         Ok(())
     }
 
@@ -305,6 +335,9 @@ impl Face for OnScreen {
         let delay = shown.blocks.delay;
         self.view.latency = delay.map(|delay| format!("sound after {:.1} ms", delay.ms()));
         self.view.notices = self.notices();
+        if shown.is_lost && self.view.notices.is_empty() {
+            self.view.notices.push(LOST.into());
+        }
         if self.screen.is_gone() {
             // What was played is still to be judged and kept.
             return Ok(());
@@ -318,6 +351,10 @@ impl Face for OnScreen {
 
     fn waits(&self) -> bool {
         true
+    }
+
+    fn says_where(&self) -> bool {
+        false
     }
 
     fn suspend(&mut self) -> io::Result<()> {

@@ -3,7 +3,6 @@
 use super::face::{After, Begins, Face, Shown, Stage};
 use super::sheet::Sheet;
 use crate::backend::Input;
-use crate::click::Level;
 use crate::commands::shared::{self, note};
 use crate::judge::Reading;
 use crate::live::Said;
@@ -29,7 +28,6 @@ pub struct Plain {
     typed: Option<Receiver<String>>,
     sheet: Option<Rc<Sheet>>,
     announced: Option<String>,
-    level: Option<Level>,
     /// The frames a block that were told of.
     period: Option<u32>,
     /// The reader of our output has gone: a take is not ended by that, it is finished in silence.
@@ -53,7 +51,6 @@ impl Plain {
             typed: None,
             sheet: None,
             announced: None,
-            level: None,
             period: None,
             is_unread: false,
         }
@@ -271,13 +268,6 @@ impl Face for Plain {
             self.period = shown.blocks.period;
             self.say(&words);
         }
-        if self
-            .level
-            .replace(shown.level)
-            .is_some_and(|level| level != shown.level)
-        {
-            self.print(&format!("  click {} dB", shown.level.as_dbfs()));
-        }
         // What changes is of use while it is played: not to a file.
         let (Stage::At(now), Some(sheet), Some(_)) = (stage, &self.sheet, &self.typed) else {
             return Ok(());
@@ -298,6 +288,10 @@ impl Face for Plain {
 
     fn waits(&self) -> bool {
         !self.is_once && self.typed.is_some()
+    }
+
+    fn says_where(&self) -> bool {
+        true
     }
 
     /// The shell does that by itself where no screen is up.

@@ -8,10 +8,10 @@ use super::sheet::{About, LEAD, Sheet};
 use crate::backend::Input;
 use crate::click::{ClickSound, Level, Pattern, Subdivision};
 use crate::commands::Failure;
-use crate::commands::keeping::Keeping;
-use crate::expected::silent_bars;
+use crate::commands::keeping::{Keeping, Kept};
+use crate::expected::silent_bars::SilentBars;
 use crate::line::bar_range::BarRange;
-use crate::live::{Over, Said, Stop, TakeSetup};
+use crate::live::{Over, Pace, Said, Stop, TakeSetup};
 use crate::played::{MidiMessage, TimedMessage};
 use crate::practice::care::{Care, RestAfter};
 use crate::practice::control::Listening;
@@ -32,12 +32,13 @@ use std::thread;
 use std::time::{Duration, Instant};
 
 /// After a take there is time to read what it came to before the next one is counted in.
-const TIME_TO_READ: Nanos = Nanos::from_ms(3500);
+const TIME_TO_READ: Duration = Duration::from_millis(2500);
 /// A session that was lost is tried again so often.
 const TRY_AGAIN: Duration = Duration::from_secs(2);
 /// The guide part is softer than the click by so many dB.
 const GUIDE_BELOW: f64 = 6.0;
 
+const SILENT: [Option<SilentBars>; 4] = SilentBars::USUAL;
 const GUIDES: [(&str, Guide); 3] = Guide::NAMES;
 
 /// Says where a take of this number, from 1, is kept.
@@ -65,8 +66,10 @@ pub struct Furnished<'a> {
 pub struct Left {
     /// The last take in which something was heard; else the last one.
     pub last: Option<PlayedTake>,
-    /// The numbers of all takes in the logbook.
-    pub kept: Vec<i64>,
+    /// Where all takes are kept.
+    pub kept: Vec<Kept>,
+    /// Whether that was said of each as it began.
+    pub is_said: bool,
     /// What went wrong with one of them, or why it could not go on.
     pub failure: Option<Failure>,
 }
@@ -86,9 +89,10 @@ pub struct Practising<'a, 'f> {
     care: Care,
     since: Instant,
     on_stage: Option<OnStage>,
+    /// A take that is begun at this time: until then there is time to read, and two notes may ask for something else.
+    soon: Option<(NextTake, Instant)>,
     before: Option<PlayedTake>,
-    /// Numbers in the logbook.
-    kept: Vec<i64>,
+    kept: Vec<Kept>,
     is_gone: bool,
     /// What went wrong.
     failure: Option<Failure>,
@@ -116,6 +120,7 @@ impl<'a, 'f> Practising<'a, 'f> {
             care: Care::new(room.rest_after),
             since: Instant::now(),
             on_stage: None,
+            soon: None,
             before: None,
             kept: Vec::new(),
             is_gone: false,
@@ -128,7 +133,7 @@ impl<'a, 'f> Practising<'a, 'f> {
     /// Practises until the player leaves, or it cannot go on.
     pub fn run(mut self) -> Result<Left, Failure> {
         let begin = self.plan.next(Event::Begin);
-        self.act(begin, LEAD)?;
+        self.act(begin)?;
         while !self.is_gone {
             self.hear()?;
             self.wishes()?;
@@ -139,6 +144,7 @@ impl<'a, 'f> Practising<'a, 'f> {
         Ok(Left {
             last: self.before,
             kept: self.kept,
+            is_said: self.face.says_where(),
             failure: self.failure,
         })
     }
@@ -259,7 +265,21 @@ impl<'a, 'f> Practising<'a, 'f> {
             return Ok(());
         }
         let step = self.plan.next(event);
-        self.act(step, LEAD)
+        self.act(step)?;
+        self.renew()
+    }
+
+    /// A take that is not begun yet is as it is set up by now.
+    fn renew(&mut self) -> Result<(), Failure> {
+        let Some((take, _)) = &mut self.soon else {
+            return Ok(());
+        };
+        if let Some(renewed) = self.plan.renewed() {
+            *take = renewed;
+        }
+        let coming = take.clone();
+        let coming = self.sheet(coming)?;
+        Ok(self.face.coming(&coming)?)
     }
 
     fn wishes(&mut self) -> Result<(), Failure> {
@@ -289,10 +309,7 @@ impl<'a, 'f> Practising<'a, 'f> {
             Section => self.change(Change::Part(self.plan.section_after())),
             Click => self.change(Change::Click(after(&Pattern::ALL, setup.click))),
             Between => self.change(Change::Between(after(&Subdivision::ALL, setup.between))),
-            SilentBars => self.change(Change::Silent(after(
-                &silent_bars::SilentBars::USUAL,
-                setup.silent,
-            ))),
+            SilentBars => self.change(Change::Silent(after(&SILENT, setup.silent))),
             Start => self.change(Change::Start(self.other_start())),
             Guide => {
                 let guides = GUIDES.map(|(_, guide)| guide);
@@ -346,22 +363,24 @@ impl<'a, 'f> Practising<'a, 'f> {
         if let Some(opened) = &self.opened {
             opened.room.fader().set(level);
         }
-        Ok(())
+        let level = level.as_dbfs();
+        Ok(self.face.answered(&format!("Click at {level} dB."))?)
     }
 
     fn leave(&mut self) -> Result<(), Failure> {
         let step = self.plan.next(Event::Leave);
         self.is_gone |= self.opened.is_none();
-        self.act(step, LEAD)
+        self.act(step)
     }
 
-    /// Does what the plan says; a take that begins by it is silent for so long first.
-    fn act(&mut self, step: Step, lead: Nanos) -> Result<(), Failure> {
+    /// Does what the plan says.
+    fn act(&mut self, step: Step) -> Result<(), Failure> {
         if let Some(said) = &step.said {
-            self.face.told(said)?;
+            self.face.answered(said)?;
         }
         match step.now {
-            Now::Take(take) => self.begin(take, lead)?,
+            Now::Take(take) => self.begin(take)?,
+            Now::EndTake if self.soon.is_some() => return self.give_up(),
             Now::EndTake => {
                 if let Some(opened) = &self.opened {
                     // A room that is closed has said that the take is over.
@@ -375,6 +394,13 @@ impl<'a, 'f> Practising<'a, 'f> {
         Ok(())
     }
 
+    /// The take that would be begun soon is not.
+    fn give_up(&mut self) -> Result<(), Failure> {
+        self.soon = None;
+        let step = self.plan.next(Event::GivenUp);
+        self.act(step)
+    }
+
     fn show_coming(&mut self) -> Result<(), Failure> {
         let coming = self.sheet(self.plan.coming())?;
         Ok(self.face.coming(&coming)?)
@@ -384,7 +410,7 @@ impl<'a, 'f> Practising<'a, 'f> {
         Ok(Rc::new(Sheet::of(take, &self.room.about)?))
     }
 
-    fn begin(&mut self, take: NextTake, lead: Nanos) -> Result<(), Failure> {
+    fn begin(&mut self, take: NextTake) -> Result<(), Failure> {
         let sheet = self.sheet(take)?;
         let Some(opened) = &mut self.opened else {
             return Ok(());
@@ -411,7 +437,7 @@ impl<'a, 'f> Practising<'a, 'f> {
             keepers,
             clicks: sheet.clicks.clone(),
             mix: self.room.mix(&sheet),
-            lead,
+            lead: LEAD,
             started_by: sheet.started_by(),
             stand_in: self.room.script(&sheet),
         };
@@ -440,33 +466,40 @@ impl<'a, 'f> Practising<'a, 'f> {
             // Nothing begins by itself where there is no sound.
             self.plan.next(Event::Command(Command::Stop));
         }
-        let checked = take.checked();
-        let sum = TakeSum::of(&checked, take.how());
-        let before = self.before.as_ref().map(PlayedTake::checked);
-        let between = between(&checked, before.as_ref());
-        let step = self.plan.next(Event::Over(sum));
-        let coming = self.sheet(self.plan.coming())?;
-        let said: Vec<String> = [
-            take.whole.as_ref().err().cloned(),
-            entered.as_ref().err().cloned(),
-            step.said,
-            self.care.reminder(),
-        ]
-        .into_iter()
-        .flatten()
-        .collect();
-        let after = After {
-            between: &between,
-            said: &said,
-            coming: &coming,
-        };
-        self.face.over(&after)?;
-        let lead = match take.how() {
-            How::Whole => TIME_TO_READ,
-            How::Stopped => LEAD,
-        };
+        let now = self.tell_over(&take, entered.as_ref().err())?;
+        let how = take.how();
         self.put_away(take, entered);
-        self.act(step.now.silently(), lead)
+        match now {
+            // Who plays from the first note on may do so at once.
+            Now::Take(take) if how == How::Whole && take.start != Start::WithFirstNote => {
+                self.soon = Some((take, Instant::now() + self.time_to_read()));
+                Ok(())
+            }
+            now => self.act(now.silently()),
+        }
+    }
+
+    /// Says what a take came to; what the plan wants done now.
+    fn tell_over(&mut self, take: &PlayedTake, trouble: Option<&String>) -> Result<Now, Failure> {
+        let checked = take.checked();
+        let step = self
+            .plan
+            .next(Event::Over(TakeSum::of(&checked, take.how())));
+        // Who leaves reads the report.
+        if step.now == Now::Leave {
+            return Ok(step.now);
+        }
+        let before = self.before.as_ref().map(PlayedTake::checked);
+        let troubles = [take.whole.as_ref().err(), trouble].map(Option::<&String>::cloned);
+        let said = troubles
+            .into_iter()
+            .chain([step.said, self.care.reminder()]);
+        self.face.over(&After {
+            between: &between(&checked, before.as_ref()),
+            said: &said.flatten().collect::<Vec<String>>(),
+            coming: &self.sheet(self.plan.coming())?,
+        })?;
+        Ok(step.now)
     }
 
     /// Keeps what the take was judged to be.
@@ -485,9 +518,8 @@ impl<'a, 'f> Practising<'a, 'f> {
         let whole = whole.map_err(|why| format!("the take could not be kept whole: {why}"));
         let failed = whole.and(entered).err().map(Failure::NotJudged);
         self.failure = self.failure.take().or(failed);
-        match &take.kept.entry {
-            Some((_, number)) if !take.is_nothing() => self.kept.push(*number),
-            _ => {}
+        if !take.is_nothing() {
+            self.kept.push(take.kept.clone());
         }
         if !take.is_silent() || self.before.is_none() {
             self.before = Some(take);
@@ -497,6 +529,10 @@ impl<'a, 'f> Practising<'a, 'f> {
     /// The session is lost: it is tried again while somebody waits for it.
     fn lost(&mut self, why: String) -> Result<(), Failure> {
         self.opened = None;
+        if self.soon.is_some() {
+            self.plan.next(Event::Command(Command::Stop));
+            self.give_up()?;
+        }
         if !self.face.waits() || self.room.stop.is_asked() {
             let why = format!("{why}; the take was kept up to there");
             self.failure.get_or_insert(Failure::NotJudged(why));
@@ -504,9 +540,9 @@ impl<'a, 'f> Practising<'a, 'f> {
             return Ok(());
         }
         self.again_at = Instant::now() + TRY_AGAIN;
-        Ok(self
-            .face
-            .told(&format!("{why}. It is tried again; q ends practising."))?)
+        Ok(self.face.told(&format!(
+            "The sound is lost: {why}. It is tried again; q ends practising."
+        ))?)
     }
 
     fn open_again(&mut self) -> Result<(), Failure> {
@@ -539,7 +575,17 @@ impl<'a, 'f> Practising<'a, 'f> {
         self.open_again()
     }
 
+    fn time_to_read(&self) -> Duration {
+        match self.room.door.pace {
+            Pace::RealTime => TIME_TO_READ,
+            Pace::Virtual => Duration::ZERO,
+        }
+    }
+
     fn tick(&mut self) -> Result<(), Failure> {
+        if let Some((take, _)) = self.soon.take_if(|(_, at)| Instant::now() >= *at) {
+            self.begin(take)?;
+        }
         let came = self.hands.tick(self.listening());
         self.came(came)
     }
@@ -555,6 +601,7 @@ impl<'a, 'f> Practising<'a, 'f> {
             setup: self.plan.setup(),
             level: self.level,
             blocks,
+            is_lost: room.is_none(),
         };
         let stage = match (&self.on_stage, room.and_then(|room| room.position().now())) {
             (None, _) => Stage::Empty,
