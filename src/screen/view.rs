@@ -225,7 +225,7 @@ mod tests {
         let expected = Arc::new(unroll(&line, Speed::WRITTEN));
         let clicks = ClickTrack::subdivided(&expected, 2, Pattern::Bar, Subdivision::Halves);
         let piece = Piece::new(Arc::new(line), expected);
-        State::of_take(&piece, &clicks, 2, Nanos::from_ms(ms))
+        State::of_take(&piece, &clicks, 2, Nanos::from_ms(ms), &Heard::default())
     }
 
     const WHOLE: &str = "[[section]]\nname = \"A\"\nnotes = \"G1/1\"";
