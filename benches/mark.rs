@@ -3,9 +3,10 @@
 //!
 //!     cargo bench --features jack --bench mark
 //!
-//! A note begins at its JACK frame. Its mark is there when the bytes that have its offset, which no note near it has, have
-//! been read from the terminal; the frame of that moment is asked of JACK. A MIDI port would bring a note with the block
-//! after the one in which it was struck, where this player sends it with the block itself: so a block is added.
+//! A note begins when it is sent: the program has it in the same block of JACK's (on a busy machine JACK comes late with some;
+//! that is none of the program's time). A MIDI port would bring it with the block after the one in which it was struck, so
+//! a block is added. Its mark is there when the bytes with its offset, which no note near it has, have been read from the
+//! terminal.
 
 #[path = "../tests/support/mod.rs"]
 mod clients;
@@ -32,17 +33,16 @@ use std::time::{Duration, Instant};
 
 const RATE: u32 = 48_000;
 const BLOCK: u32 = 64;
-const MS: f64 = RATE as f64 / 1000.0;
 /// The processor's time is counted from bar 1 on, for so long.
 const COUNTED: Duration = Duration::from_secs(20);
 /// A mark that has not come after so long does not come.
-const LONGEST: f64 = 1000.0 * MS;
+const LONGEST: Duration = Duration::from_secs(1);
 
 /// One way to play the line.
 struct Case {
     name: &'static str,
     arguments: &'static str,
-    /// Whether another program writes as fast as the disk takes it.
+    /// Whether megabytes are brought to the same disk all the time.
     has_busy_disk: bool,
 }
 
@@ -105,7 +105,7 @@ impl BusyDisk {
         let goes_on_there = std::sync::Arc::clone(&goes_on);
         let file = folder.join("busy");
         let work = move || {
-            let megabytes = vec![85; 32 << 20];
+            let megabytes = vec![85; 4 << 20];
             let mut times = Vec::new();
             while goes_on_there.load(Ordering::Relaxed) {
                 let mut file = File::create(&file).expect("a file");
@@ -113,6 +113,8 @@ impl BusyDisk {
                 let begun = Instant::now();
                 file.sync_all().expect("a disk");
                 times.push(begun.elapsed().as_secs_f64() * 1000.0);
+                // For the disk, not for the processor.
+                thread::sleep(Duration::from_millis(20));
             }
             times
         };
@@ -122,7 +124,7 @@ impl BusyDisk {
     fn end(self) {
         self.0.store(false, Ordering::Relaxed);
         let times = self.1.join().expect("a disk");
-        print_times("  32 MB brought to the disk beside it, ms", times);
+        print_times("  4 MB brought to the disk beside it, ms", times);
     }
 }
 
@@ -145,15 +147,15 @@ fn offset(note: usize) -> i64 {
     }
 }
 
-/// A note as it was played and is to be seen.
+/// A note as it was sent and is to be seen.
 struct Struck {
-    frame: f64,
+    at: Instant,
     text: String,
 }
 
-/// What was read from the terminal at once, and when, in JACK's frame time.
+/// What was read from the terminal at once, and when.
 struct Bytes {
-    frame: f64,
+    at: Instant,
     bytes: Vec<u8>,
 }
 
@@ -180,10 +182,16 @@ fn play(case: &Case, folder: &Path) -> Played {
     loop {
         for onset in recorder.onsets() {
             part.hear(onset.frame as i64);
-            struck.extend(part.next_beats(&mut player));
+            part.play_on(&mut player);
+        }
+        for (stroke, at) in player.sent() {
+            if stroke.bytes[0] == 0x90 {
+                let text = format!("{:+}", offset(struck.len()));
+                struck.push(Struck { at, text });
+            }
         }
         match &counting {
-            None if !struck.is_empty() && player.now() as f64 >= struck[0].frame => {
+            None if !struck.is_empty() => {
                 counting = Some((Instant::now(), seconds_of(&leadsman)));
             }
             Some((since, before)) if share.is_nan() && since.elapsed() >= COUNTED => {
@@ -193,10 +201,7 @@ fn play(case: &Case, folder: &Path) -> Played {
             _ => {}
         }
         match output.recv_timeout(Duration::from_millis(20)) {
-            Ok((at, bytes)) => {
-                let frame = player.now() as f64 - at.elapsed().as_secs_f64() * f64::from(RATE);
-                read.push(Bytes { frame, bytes });
-            }
+            Ok(bytes) => read.push(bytes),
             Err(RecvTimeoutError::Timeout) => {}
             Err(RecvTimeoutError::Disconnected) => break,
         }
@@ -253,16 +258,15 @@ fn start(case: &Case, folder: &Path) -> (Child, OwnedFd) {
 }
 
 /// What comes from a terminal, each with the moment at which it was there. It ends with the program.
-fn read_from(terminal: OwnedFd) -> Receiver<(Instant, Vec<u8>)> {
+fn read_from(terminal: OwnedFd) -> Receiver<Bytes> {
     let (sender, output) = channel();
     thread::spawn(move || {
         let mut terminal = File::from(terminal);
         let mut bytes = [0; 65_536];
         while let Ok(count @ 1..) = terminal.read(&mut bytes) {
-            if sender
-                .send((Instant::now(), bytes[..count].to_vec()))
-                .is_err()
-            {
+            let bytes = bytes[..count].to_vec();
+            let at = Instant::now();
+            if sender.send(Bytes { at, bytes }).is_err() {
                 return;
             }
         }
@@ -307,11 +311,11 @@ impl Part<'_> {
     }
 
     /// Hands on what is to be played in the two beats that follow.
-    fn next_beats(&mut self, player: &mut Player) -> Vec<Struck> {
+    fn play_on(&mut self, player: &mut Player) {
         let Some(origin) = self.origin else {
-            return Vec::new();
+            return;
         };
-        let (mut strokes, mut struck) = (Vec::new(), Vec::new());
+        let mut strokes = Vec::new();
         while let Some(note) = self.expected.notes.get(self.next) {
             let on = origin + frame_at(note.onset, RATE);
             if on > self.heard + 2 * frame_at(note.beat, RATE) {
@@ -323,17 +327,12 @@ impl Part<'_> {
             let off = on + frame_at(note.sounding, RATE) / 2;
             strokes.push((on, [0x90, key, 90]));
             strokes.push((off, [0x80, key, 0]));
-            struck.push(Struck {
-                frame: on as f64,
-                text: format!("{offset:+}"),
-            });
             self.next += 1;
         }
         player.schedule(strokes.into_iter().map(|(frame, bytes)| Stroke {
             frame: frame as u64,
             bytes,
         }));
-        struck
     }
 }
 
@@ -369,16 +368,17 @@ impl Played {
     /// After how many ms a note's offset was there.
     fn mark(&self, struck: &Struck) -> Option<f64> {
         let text = struck.text.as_bytes();
-        let from = self.read.partition_point(|read| read.frame < struck.frame);
+        let from = self.read.partition_point(|read| read.at < struck.at);
         let mut seen: Vec<u8> = Vec::new();
         for read in &self.read[from..] {
             let new = seen.len().saturating_sub(text.len() - 1);
             seen.extend(&read.bytes);
-            if read.frame > struck.frame + LONGEST {
+            let after = read.at - struck.at;
+            if after > LONGEST {
                 return None;
             }
             if seen[new..].windows(text.len()).any(|part| part == text) {
-                return Some((read.frame - struck.frame + f64::from(BLOCK)) / MS);
+                return Some(1000.0 * (after.as_secs_f64() + f64::from(BLOCK) / f64::from(RATE)));
             }
         }
         None

@@ -4,12 +4,12 @@
 mod scene;
 
 use leadsman::backend::Input;
-use leadsman::click::Pattern;
+use leadsman::click::{ClickTrack, Pattern};
 use leadsman::expected::tempo_map::Speed;
 use leadsman::line::bar_range::BarRange;
 use leadsman::screen::{Between, Look, Over, State, Turn, View};
 use leadsman::units::Nanos;
-use scene::{BARE, BIG, CAR_DECK, SKIP, TWO, USUAL, picture, play_to, view};
+use scene::{BARE, BIG, CAR_DECK, SKIP, TWO, USUAL, partner, picture, play_to, reading, view};
 
 const SIZES: [(u16, u16); 3] = [(80, 24), (120, 40), (40, 12)];
 
@@ -167,4 +167,31 @@ fn a_tiny_window_has_the_substance_in_words() {
         insta::assert_snapshot!(name, picture(&view, size, USUAL));
     }
     insta::assert_snapshot!("tiny-between-20x5", picture(&between(), (20, 5), USUAL));
+}
+
+#[test]
+fn a_first_note_that_is_early_ends_the_count_in_so_that_its_mark_is_seen_at_once() {
+    let mut view = view(TWO, None);
+    let clicks = ClickTrack::new(view.piece.expected(), 1, Pattern::Beats);
+    let at = |view: &View, ms| {
+        let now = Nanos::from_ms(ms);
+        State::of_take(&view.piece, &clicks, 1, now, &view.heard)
+    };
+    let counted_in = |state| {
+        matches!(
+            state,
+            Some(State::CountIn {
+                bar: 1,
+                bars: 1,
+                ..
+            })
+        )
+    };
+    assert!(counted_in(at(&view, -40)));
+    // Noodling belongs nowhere.
+    view.heard.set_extra(vec![Nanos::from_ms(-300)]);
+    assert!(counted_in(at(&view, -40)));
+    view.heard.reading(reading(0, Some(partner(-45))));
+    assert_eq!(at(&view, -40), Some(State::Playing));
+    assert_eq!(at(&view, 0), Some(State::Playing));
 }

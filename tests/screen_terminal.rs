@@ -49,7 +49,8 @@ fn child() {
                 thread::sleep(Duration::from_millis(2));
             }
             screen.suspend().expect("the screen is back");
-            assert_eq!(screen.asked(), None);
+            // Another thread may hear a moment later that it goes on: then it is drawn once more.
+            assert_ne!(screen.asked(), Some(Asked::Suspend));
             screen.draw(&view(TWO, None), USUAL).expect("drawn");
         }
         _ => {}
@@ -213,6 +214,7 @@ fn a_terminal_that_is_closed_ends_the_program_which_has_kept_the_take() {
         .args(["--logbook", "logbook.sqlite"])
         .current_dir(folder.path())
         .env("TERM", "xterm")
+        .env("LC_ALL", "C.UTF-8")
         .env("HOME", folder.path())
         .env("XDG_CONFIG_HOME", folder.path())
         .stdin(Stdio::from(open(&name)))
@@ -222,7 +224,8 @@ fn a_terminal_that_is_closed_ends_the_program_which_has_kept_the_take() {
         .expect("it runs");
     let mut master = File::from(master);
     let (mut seen, mut bytes) = (String::new(), [0; 4096]);
-    while !seen.contains("Two Blasts") {
+    // Until a note is marked.
+    while !seen.contains(['‹', '›']) {
         let count = master.read(&mut bytes).expect("it shows something");
         seen += &String::from_utf8_lossy(&bytes[..count]);
     }

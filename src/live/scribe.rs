@@ -152,11 +152,12 @@ fn work(told: &Receiver<Order>, done: &Sender<Result<(), String>>, say: &Sender<
             Err(RecvTimeoutError::Disconnected) => return,
         }
         if Instant::now() >= flush_at {
-            flush_at = Instant::now() + FLUSH_EVERY;
             for error in kept.iter_mut().filter_map(Kept::flush) {
                 // Nobody listens any more when the program is being ended; the file is still to be finished.
                 let _ = say.send(Said::CannotWrite(error.to_string()));
             }
+            // From its end on: what has come meanwhile goes to a slow disk together.
+            flush_at = Instant::now() + FLUSH_EVERY;
         }
     }
 }
@@ -191,5 +192,65 @@ impl Kept {
         let error = self.keeper.flush().err();
         let was_in_trouble = std::mem::replace(&mut self.is_in_trouble, error.is_some());
         error.filter(|_| !was_in_trouble)
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::played::MidiMessage;
+    use crate::take::{END_TAG, TakeEnd};
+    use crate::units::Key;
+    use std::sync::Arc;
+    use std::sync::atomic::{AtomicUsize, Ordering};
+
+    /// A disk that takes twice as long as there is between two flushes.
+    #[derive(Clone, Default)]
+    struct SlowDisk {
+        flushes: Arc<AtomicUsize>,
+        pushed: Arc<AtomicUsize>,
+    }
+
+    impl Keeper for SlowDisk {
+        fn push(&mut self, _: TimedMessage) {
+            self.pushed.fetch_add(1, Ordering::Relaxed);
+        }
+
+        fn push_text(&mut self, _: Nanos, _: &str, _: &str) -> io::Result<()> {
+            Ok(())
+        }
+
+        fn flush(&mut self) -> io::Result<()> {
+            self.flushes.fetch_add(1, Ordering::Relaxed);
+            thread::sleep(2 * FLUSH_EVERY);
+            Ok(())
+        }
+
+        fn finish(self: Box<Self>) -> io::Result<()> {
+            Ok(())
+        }
+    }
+
+    #[test]
+    fn what_comes_while_a_slow_disk_is_written_to_goes_there_together() {
+        let (say, _said) = crossbeam_channel::unbounded();
+        let mut scribe = Scribe::start(say).expect("a thread");
+        let disk = SlowDisk::default();
+        scribe.begin(vec![Box::new(disk.clone())]);
+        for number in 0..100 {
+            let message = MidiMessage::NoteOn {
+                channel: 0,
+                key: Key(28),
+                velocity: 90,
+            };
+            let at = Nanos::from_ms(number);
+            scribe.write(TimedMessage { at, message });
+        }
+        let end = TakeEnd::default();
+        let kept = scribe.finish(Nanos::from_ms(100), END_TAG, &end);
+        scribe.end();
+        assert_eq!((kept, disk.pushed.load(Ordering::Relaxed)), (Ok(()), 100));
+        let flushes = disk.flushes.load(Ordering::Relaxed);
+        assert!(flushes < 50, "{flushes}");
     }
 }

@@ -65,11 +65,18 @@ pub enum State {
 }
 
 impl State {
-    /// Where a take with these clicks is at a line time: counted in, so many bars, or played. `None` before that.
-    pub fn of_take(piece: &Piece, clicks: &ClickTrack, count_in: u32, now: Nanos) -> Option<State> {
+    /// Where a take with these clicks is at a line time: counted in, so many bars, or played. `None` before that. From its
+    /// first note on it is played as well, which may be early: its mark is to be seen at once.
+    pub fn of_take(
+        piece: &Piece,
+        clicks: &ClickTrack,
+        count_in: u32,
+        now: Nanos,
+        heard: &Heard,
+    ) -> Option<State> {
         let first = piece.expected().bars.first();
         let begins = first.map_or(Nanos::ZERO, |bar| bar.onset);
-        if now >= begins {
+        if now >= begins || heard.latest().is_some() {
             return Some(State::Playing);
         }
         let clicks = clicks.clicks().iter();
@@ -218,7 +225,7 @@ mod tests {
         let expected = Arc::new(unroll(&line, Speed::WRITTEN));
         let clicks = ClickTrack::subdivided(&expected, 2, Pattern::Bar, Subdivision::Halves);
         let piece = Piece::new(Arc::new(line), expected);
-        State::of_take(&piece, &clicks, 2, Nanos::from_ms(ms))
+        State::of_take(&piece, &clicks, 2, Nanos::from_ms(ms), &Heard::default())
     }
 
     const WHOLE: &str = "[[section]]\nname = \"A\"\nnotes = \"G1/1\"";

@@ -6,6 +6,7 @@ use ringbuf::traits::{Consumer, Observer, Producer, Split};
 use ringbuf::{HeapCons, HeapProd, HeapRb};
 use std::sync::Arc;
 use std::sync::atomic::{AtomicU64, Ordering};
+use std::time::Instant;
 
 /// A message of three bytes and the JACK frame time at which it is sent.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -20,6 +21,7 @@ pub struct Stroke {
 pub struct Player {
     client: AsyncClient<(), Fingers>,
     strokes: HeapProd<Stroke>,
+    sent: HeapCons<(Stroke, Instant)>,
     late: Arc<AtomicU64>,
     stall_ms: Arc<AtomicU64>,
 }
@@ -27,6 +29,7 @@ pub struct Player {
 struct Fingers {
     output: Port<MidiOut>,
     strokes: HeapCons<Stroke>,
+    sent: HeapProd<(Stroke, Instant)>,
     late: Arc<AtomicU64>,
     stall_ms: Arc<AtomicU64>,
 }
@@ -39,10 +42,12 @@ impl Player {
             .register_port("out", MidiOut::default())
             .expect("a port");
         let (strokes, consumer) = HeapRb::new(16_384).split();
+        let (producer, sent) = HeapRb::new(16_384).split();
         let late = Arc::new(AtomicU64::new(0));
         let fingers = Fingers {
             output,
             strokes: consumer,
+            sent: producer,
             late: Arc::clone(&late),
             stall_ms: Arc::default(),
         };
@@ -51,6 +56,7 @@ impl Player {
         Player {
             client,
             strokes,
+            sent,
             late,
             stall_ms,
         }
@@ -66,6 +72,11 @@ impl Player {
         for stroke in strokes {
             self.strokes.try_push(stroke).expect("room in the ring");
         }
+    }
+
+    /// What was sent since the last call, and when by the system's clock: the others have it in the same block.
+    pub fn sent(&mut self) -> impl Iterator<Item = (Stroke, Instant)> + '_ {
+        self.sent.pop_iter()
     }
 
     /// Whether everything was played.
@@ -105,6 +116,8 @@ impl ProcessHandler for Fingers {
                 break;
             }
             self.strokes.skip(1);
+            // Full when nobody asks for it.
+            let _ = self.sent.try_push((stroke, Instant::now()));
         }
         Control::Continue
     }

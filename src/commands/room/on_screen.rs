@@ -114,7 +114,8 @@ impl OnScreen {
             Stage::Coming => self.coming_state().unwrap_or_else(between),
             Stage::At(now) => {
                 let (clicks, count_in) = (&self.sheet.clicks, self.sheet.count_in());
-                let state = State::of_take(&self.view.piece, clicks, count_in, now);
+                let view = &self.view;
+                let state = State::of_take(&view.piece, clicks, count_in, now, &view.heard);
                 state.unwrap_or_else(|| match self.between {
                     Some(_) => between(),
                     None => State::Playing,
