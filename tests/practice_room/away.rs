@@ -49,7 +49,6 @@ fn unplugged(band: &mut Band) {
 }
 
 #[test]
-#[ignore = "not reliable yet: a client of a killed server does not always get loose, or into the next one"]
 fn when_the_sound_server_dies_the_take_is_kept_and_the_room_waits_for_another() {
     with_server(
         "away::when_the_sound_server_dies_the_take_is_kept_and_the_room_waits_for_another",

@@ -143,10 +143,14 @@ pub fn with_server_for(test: &str, period: u32, limit: Duration, body: impl FnOn
         wait_until_it_answers();
         return body();
     }
-    let server = JackServer::start(period);
-    run_inside(test, limit, |command| {
+    let mut server = JackServer::start(period);
+    let mut inside = start_inside(test, |command| {
         server.environment(command);
     });
+    // A server that was killed is no process any more: while it is, no other one gets its name.
+    let mut reap = || drop(server.child.try_wait());
+    let ended = wait_and(&mut inside, limit, &mut reap);
+    end_inside(test, inside, ended);
 }
 
 /// Runs `body` in a process for which there is no JACK server.
@@ -154,24 +158,29 @@ pub fn without_server(test: &str, body: impl FnOnce()) {
     if is_inside(test) {
         return body();
     }
-    run_inside(test, LONGEST_TEST, |command| {
+    let mut inside = start_inside(test, |command| {
         let nobody = format!("leadsman-nobody-{}", std::process::id());
         command.env("JACK_DEFAULT_SERVER", nobody);
     });
+    let ended = wait(&mut inside, LONGEST_TEST);
+    end_inside(test, inside, ended);
 }
 
 fn is_inside(test: &str) -> bool {
     std::env::var(INSIDE).is_ok_and(|inside| inside == test)
 }
 
-fn run_inside(test: &str, limit: Duration, environment: impl FnOnce(&mut Command)) {
+fn start_inside(test: &str, environment: impl FnOnce(&mut Command)) -> Child {
     let mut command = Command::new(std::env::current_exe().expect("a test has a path"));
     command
         .args(["--exact", test, "--nocapture", "--include-ignored"])
         .env(INSIDE, test);
     environment(&mut command);
-    let mut child = command.spawn().expect("the test binary runs");
-    match wait(&mut child, limit) {
+    command.spawn().expect("the test binary runs")
+}
+
+fn end_inside(test: &str, mut child: Child, ended: Option<bool>) {
+    match ended {
         Some(passed) => assert!(passed, "{test} failed inside its server; see above"),
         None => {
             let _ = child.kill();
@@ -215,11 +224,17 @@ fn terminate(pid: u32) {
 
 /// Whether the process succeeded, or `None` when it still runs after `limit`.
 fn wait(child: &mut Child, limit: Duration) -> Option<bool> {
+    wait_and(child, limit, &mut || ())
+}
+
+/// The same, with something to be done meanwhile.
+fn wait_and(child: &mut Child, limit: Duration, meanwhile: &mut dyn FnMut()) -> Option<bool> {
     let start = Instant::now();
     while start.elapsed() < limit {
         if let Ok(Some(status)) = child.try_wait() {
             return Some(status.success());
         }
+        meanwhile();
         sleep(Duration::from_millis(20));
     }
     None
