@@ -331,8 +331,7 @@ impl Plan {
                     return self.on().saying(why.to_string());
                 }
                 self.forget_drill();
-                self.going = Going::new(&self.setup.method, &part);
-                self.enter(part);
+                self.begin_at(part);
             }
             Change::Method(method) => {
                 self.forget_drill();
@@ -372,7 +371,12 @@ impl Plan {
             self.is_drilled = false;
             return format!("Once more: {}.", self.coming());
         }
-        // A speed that was set by hand holds for the next part as well; a climb begins at its start.
+        self.begin_at(part);
+        format!("Next: {}.", self.coming())
+    }
+
+    /// A speed that was set by hand holds for another part as well; a climb begins at its start.
+    fn begin_at(&mut self, part: Part) {
         if !matches!(
             (&self.going, self.setup.method),
             (Going::Steady(_), Method::Steady(_))
@@ -380,7 +384,6 @@ impl Plan {
             self.going = Going::new(&self.setup.method, &part);
         }
         self.enter(part);
-        format!("Next: {}.", self.coming())
     }
 
     fn enter_drill(&mut self, drill: Drill) -> String {
@@ -399,10 +402,11 @@ impl Plan {
         said
     }
 
-    /// There is no way back from the drill any more; its click goes with it.
+    /// There is no way back from the drill any more; its click and its speed go with it.
     fn forget_drill(&mut self) {
         if let Some(left) = self.left.take() {
             self.setup.click = left.click;
+            self.going = left.going;
         }
     }
 

@@ -388,3 +388,26 @@ fn a_take_that_was_not_begun_counts_for_nothing_and_is_as_it_is_set_up_by_now() 
         ["bars 3 to 4 at 95 %", "EndTake", "Leave"]
     );
 }
+
+#[test]
+fn a_speed_set_by_hand_holds_for_other_bars_but_that_of_a_drill_does_not() {
+    let mut plan = plan(Setup {
+        repeat: Repeat::Wait,
+        ..Setup::default()
+    });
+    takes(&mut plan, [Event::Begin, good(), wish(Command::Faster)]);
+    let bars = |bars: [u32; 2]| Event::Change(Change::Part(Part::Bars(bars.into())));
+    plan.next(bars([1, 2]));
+    assert_eq!(plan.coming().to_string(), "bars 1 to 2 at 105 %");
+    let events = [
+        wish(Command::Again),
+        with_practice([1, 2]),
+        wish(Command::Next),
+    ];
+    assert_eq!(
+        takes(&mut plan, events).last().map(String::as_str),
+        Some("bars 1 to 2 at 80 %, the click between the beats")
+    );
+    plan.next(bars([3, 4]));
+    assert_eq!(plan.coming().to_string(), "bars 3 to 4 at 105 %");
+}

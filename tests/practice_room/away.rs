@@ -62,10 +62,10 @@ fn server_dies() {
     let terminal = home.play("--backend jack --stand-in steady --repeat wait");
     terminal.see(&["bar 3 · "]);
     kill_server();
-    terminal.see(&["The sound is lost: the JACK server is gone. It is tried again;"]);
+    terminal.see(&["no sound, tried again: the JACK server is gone"]);
     assert_eq!(home.offsets(1).iter().flatten().count(), 4);
-    // It is still said when the sentence that told it has gone by.
-    terminal.see(&["The sound is lost. It is tried again; q ends practising."]);
+    // And then why it cannot be opened again.
+    terminal.see(&["no sound, tried again: no JACK server"]);
     let _server = SecondServer::start(256);
     terminal.see(&["The sound is back."]);
     terminal.press(&["a"]);

@@ -41,8 +41,8 @@ pub struct Shown<'a> {
     pub level: Level,
     /// How the sound goes out.
     pub blocks: Blocks,
-    /// Whether the sound is lost and tried again.
-    pub is_lost: bool,
+    /// Why there is no session; it is tried again.
+    pub lost: Option<&'a str>,
 }
 
 /// How the sound goes out.

@@ -27,9 +27,6 @@ const NOTICE: Duration = Duration::from_secs(8);
 /// So long it is said what a take came to, before it is said that the first note is waited for.
 const TIME_TO_READ: Duration = Duration::from_secs(5);
 
-/// Stands at the bottom for as long as it is so.
-const LOST: &str = "The sound is lost. It is tried again; q ends practising.";
-
 /// See the module's head.
 pub struct OnScreen {
     screen: Screen,
@@ -335,8 +332,8 @@ impl Face for OnScreen {
         let delay = shown.blocks.delay;
         self.view.latency = delay.map(|delay| format!("sound after {:.1} ms", delay.ms()));
         self.view.notices = self.notices();
-        if shown.is_lost && self.view.notices.is_empty() {
-            self.view.notices.push(LOST.into());
+        if let Some(why) = shown.lost {
+            self.view.announcement = Some(format!("no sound, tried again: {why}"));
         }
         if self.screen.is_gone() {
             // What was played is still to be judged and kept.

@@ -30,6 +30,8 @@ pub struct Plain {
     announced: Option<String>,
     /// The frames a block that were told of.
     period: Option<u32>,
+    /// Why there is no session, as it was said.
+    lost: Option<String>,
     /// The reader of our output has gone: a take is not ended by that, it is finished in silence.
     is_unread: bool,
 }
@@ -52,6 +54,7 @@ impl Plain {
             sheet: None,
             announced: None,
             period: None,
+            lost: None,
             is_unread: false,
         }
     }
@@ -261,6 +264,12 @@ impl Face for Plain {
     }
 
     fn look(&mut self, stage: Stage, shown: &Shown<'_>) -> io::Result<()> {
+        if shown.lost != self.lost.as_deref() {
+            self.lost = shown.lost.map(str::to_string);
+            if let Some(why) = shown.lost {
+                self.say(&format!("No sound, tried again: {why}."));
+            }
+        }
         // The delay is estimated anew all the time.
         if shown.blocks.period != self.period
             && let Some(words) = shown.blocks.in_words()

@@ -83,7 +83,9 @@ pub struct Practising<'a, 'f> {
     hands: Hands,
     plan: Plan,
     opened: Option<Opened>,
-    /// When a lost session is tried again.
+    /// Why the session is lost, or could not be opened again.
+    lost: Option<String>,
+    /// When it is tried again.
     again_at: Instant,
     level: Level,
     care: Care,
@@ -115,6 +117,7 @@ impl<'a, 'f> Practising<'a, 'f> {
             hands,
             plan,
             opened: Some(opened),
+            lost: None,
             again_at: Instant::now(),
             level: room.click.level,
             care: Care::new(room.rest_after),
@@ -539,10 +542,9 @@ impl<'a, 'f> Practising<'a, 'f> {
             self.is_gone = true;
             return Ok(());
         }
+        self.lost = Some(why);
         self.again_at = Instant::now() + TRY_AGAIN;
-        Ok(self.face.told(&format!(
-            "The sound is lost: {why}. It is tried again; q ends practising."
-        ))?)
+        Ok(())
     }
 
     fn open_again(&mut self) -> Result<(), Failure> {
@@ -555,11 +557,13 @@ impl<'a, 'f> Practising<'a, 'f> {
         match self.room.door.open(self.level, &self.room.stop) {
             Ok(opened) => {
                 self.opened = Some(opened);
+                self.lost = None;
                 self.face.input(Input::Here)?;
                 self.face.told("The sound is back.")?;
                 self.show_coming()
             }
-            Err(_) => {
+            Err(why) => {
+                self.lost = Some(why.into_text());
                 self.again_at = Instant::now() + TRY_AGAIN;
                 Ok(())
             }
@@ -601,7 +605,7 @@ impl<'a, 'f> Practising<'a, 'f> {
             setup: self.plan.setup(),
             level: self.level,
             blocks,
-            is_lost: room.is_none(),
+            lost: self.lost.as_deref(),
         };
         let stage = match (&self.on_stage, room.and_then(|room| room.position().now())) {
             (None, _) => Stage::Empty,
