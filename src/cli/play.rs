@@ -50,7 +50,7 @@ pub struct PlayArgs {
 #[derive(Args, Debug)]
 #[command(next_help_heading = "Practice")]
 pub struct PracticeArgs {
-    /// What follows a take, such as wait (nothing until you ask); loop: the next one by itself; once: the end [default: loop on the screen, once in plain lines]
+    /// What follows a take, such as wait (nothing until you ask); loop: the next one by itself; once: the end [default: loop on the screen and in a climb, once in plain lines]
     #[arg(long, value_name = "WHAT", value_parser = named::<Repeat>(Repeat::NAMES.map(|(name, _)| name)))]
     pub repeat: Option<Repeat>,
     /// Climb in percent of the written tempo, such as "60-100 by 5": up a step after a take that meets --criteria, back one after two that do not

@@ -98,7 +98,11 @@ fn look(args: &PlayArgs) -> Look {
 fn setup(args: &PlayArgs, line: &Line, is_seen: bool) -> Result<Setup, Failure> {
     let practice = &args.practice;
     let once = room::once(&args.shared.to, line)?;
-    let usual = if is_seen { Repeat::Loop } else { Repeat::Once };
+    let usual = if is_seen || practice.climb.is_some() {
+        Repeat::Loop
+    } else {
+        Repeat::Once
+    };
     Ok(Setup {
         method: method(args),
         between: args.sound.subdivide,

@@ -112,6 +112,12 @@ impl Hands {
         two.tick(now, listening).map(Came::Asked)
     }
 
+    /// Whether anything is bound.
+    pub fn may_ask(&self) -> bool {
+        let mapping = self.controls.as_ref().map(|controls| &controls.mapping);
+        mapping.is_some_and(|mapping| *mapping != Mapping::default())
+    }
+
     /// The input was away.
     pub fn let_go(&mut self) {
         self.switches.let_go();

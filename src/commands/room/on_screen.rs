@@ -1,6 +1,6 @@
 //! The practice room's screen, kept up to date.
 
-use super::face::{After, Begins, Face, Shown, Stage};
+use super::face::{After, Begins, Blocks, Face, Shown, Stage};
 use super::sheet::Sheet;
 use crate::backend::Input;
 use crate::judge::Reading;
@@ -34,7 +34,7 @@ pub struct OnScreen {
     view: View,
     keys: Receiver<KeyEvent>,
     sheet: Rc<Sheet>,
-    /// When bars of this take were heard of that belong nowhere.
+    /// When notes of this take began that belong nowhere, in line time.
     extra: Vec<Nanos>,
     /// What is said between takes, and since when.
     between: Option<(Between, Instant)>,
@@ -119,6 +119,51 @@ impl OnScreen {
                 })
             }
         }
+    }
+
+    /// Where the take is.
+    fn place(&mut self, stage: Stage) {
+        self.view.state = self.state(stage);
+        if let Stage::At(now) = stage {
+            self.view.now = now;
+            if now >= Nanos::ZERO {
+                self.between = None;
+            }
+        }
+        self.is_moving = stage != Stage::Empty;
+    }
+
+    /// What holds in the room.
+    fn set_up(&mut self, shown: &Shown<'_>) -> io::Result<()> {
+        self.view.turn = match shown.setup.repeat {
+            Repeat::Loop => Turn::Over,
+            Repeat::Wait | Repeat::Once => Turn::Once,
+        };
+        self.view.level = Some(format!("click {} dB", shown.level.as_dbfs()));
+        let Blocks {
+            asked,
+            period,
+            delay,
+        } = shown.blocks;
+        self.view.latency = delay.map(|delay| format!("sound after {:.1} ms", delay.ms()));
+        // Told once: the delay is estimated anew all the time.
+        match shown.blocks.in_words() {
+            Some(words) if asked.is_some() && period != self.period => {
+                self.period = period;
+                self.told(&words)
+            }
+            _ => Ok(()),
+        }
+    }
+
+    /// What stands above the music.
+    fn announcement(&self, lost: Option<&str>) -> Option<String> {
+        if let Some(why) = lost {
+            return Some(format!("no sound, tried again: {why}"));
+        }
+        let announced = announce::at(&self.sheet.announcements, self.view.now);
+        let is_playing = self.view.state == State::Playing;
+        announced.filter(|_| is_playing).map(|one| one.text.clone())
     }
 
     /// Before bar 1 has its place. `None`: it is still said what the take before came to.
@@ -305,36 +350,10 @@ impl Face for OnScreen {
     }
 
     fn look(&mut self, stage: Stage, shown: &Shown<'_>) -> io::Result<()> {
-        self.view.state = self.state(stage);
-        if let Stage::At(now) = stage {
-            self.view.now = now;
-            if now >= Nanos::ZERO {
-                self.between = None;
-            }
-        }
-        self.is_moving = stage != Stage::Empty;
-        let announced = announce::at(&self.sheet.announcements, self.view.now);
-        let is_playing = self.view.state == State::Playing;
-        self.view.announcement = announced.filter(|_| is_playing).map(|one| one.text.clone());
-        self.view.turn = match shown.setup.repeat {
-            Repeat::Loop => Turn::Over,
-            Repeat::Wait | Repeat::Once => Turn::Once,
-        };
-        self.view.level = Some(format!("click {} dB", shown.level.as_dbfs()));
-        // The delay is estimated anew all the time.
-        if shown.blocks.asked.is_some()
-            && shown.blocks.period != self.period
-            && let Some(words) = shown.blocks.in_words()
-        {
-            self.period = shown.blocks.period;
-            self.told(&words)?;
-        }
-        let delay = shown.blocks.delay;
-        self.view.latency = delay.map(|delay| format!("sound after {:.1} ms", delay.ms()));
+        self.place(stage);
+        self.set_up(shown)?;
+        self.view.announcement = self.announcement(shown.lost);
         self.view.notices = self.notices();
-        if let Some(why) = shown.lost {
-            self.view.announcement = Some(format!("no sound, tried again: {why}"));
-        }
         if self.screen.is_gone() {
             // What was played is still to be judged and kept.
             return Ok(());

@@ -390,11 +390,18 @@ impl<'a, 'f> Practising<'a, 'f> {
                     let _ = opened.room.stop_take();
                 }
             }
+            Now::Wait if !self.may_be_asked() => self.is_gone = true,
             Now::Wait => self.show_coming()?,
             Now::PlayOn => {}
             Now::Leave => self.is_gone = true,
         }
         Ok(())
+    }
+
+    /// Whether anybody could ever ask for something: at the keys, or with a switch.
+    fn may_be_asked(&self) -> bool {
+        let has_port = self.opened.as_ref().is_some_and(|opened| opened.has_port);
+        self.face.waits() || (has_port && self.hands.may_ask())
     }
 
     /// The take that would be begun soon is not.
