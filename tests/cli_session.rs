@@ -365,3 +365,41 @@ fn an_instrument_an_octave_off_is_told_when_the_take_is_over() {
         ("", &26.into())
     );
 }
+
+#[test]
+fn a_climb_in_a_pipe_goes_on_by_itself_and_ends_at_its_goal() {
+    let bench = Bench::new(LINE);
+    let climb = [
+        "--climb",
+        "390-400 by 10",
+        "--criteria",
+        "right=50,in-time=20,spread=90",
+    ];
+    let play = [
+        &PLAY[..8],
+        &["--no-logbook", "--take", "climb.mid", "--bars", "1"],
+        &climb,
+    ]
+    .concat();
+    let ran = bench.run(
+        &play
+            .iter()
+            .map(|arg| {
+                if *arg == "late-entries" {
+                    "steady"
+                } else {
+                    arg
+                }
+            })
+            .collect::<Vec<_>>(),
+    );
+    assert_eq!(ran.code, Some(0), "{}", ran.err);
+    for words in [
+        "Up to 400 %",
+        "Arrived at the goal of 400 %",
+        "That was the last of 2 takes",
+    ] {
+        assert!(ran.out.contains(words), "{words}: {}", ran.out);
+    }
+    assert!(bench.path("climb.mid").is_file() && bench.path("climb-2.mid").is_file());
+}
