@@ -102,8 +102,7 @@ pub enum Now {
 }
 
 impl Now {
-    /// The step that does it and says nothing.
-    pub fn silently(self) -> Step {
+    fn silently(self) -> Step {
         Step {
             now: self,
             said: None,

@@ -1,45 +1,31 @@
 //! What happens in the room, one thing after the other, on the caller's thread.
 
+mod takes;
+mod wishes;
+
 use super::door::{Door, Opened};
-use super::face::{After, Begins, Blocks, Face, Shown, Stage};
+use super::face::{Blocks, Face, Shown, Stage};
 use super::hands::{Came, Hands};
 use super::over::{OnStage, PlayedTake};
-use super::sheet::{About, LEAD, Sheet};
+use super::sheet::{About, Sheet};
 use crate::backend::Input;
-use crate::click::{ClickSound, Level, Pattern, Subdivision};
+use crate::click::{ClickSound, Level};
 use crate::commands::Failure;
 use crate::commands::keeping::{Keeping, Kept};
-use crate::expected::silent_bars::SilentBars;
-use crate::line::bar_range::BarRange;
-use crate::live::{Over, Pace, Said, Stop, TakeSetup};
+use crate::live::{Said, Stop};
 use crate::played::{MidiMessage, TimedMessage};
 use crate::practice::care::{Care, RestAfter};
 use crate::practice::control::Listening;
-use crate::practice::setup::Sounds;
-use crate::practice::{
-    Change, Command, Event, Guide, How, NextTake, Now, Part, Plan, Repeat, Start, Step, TakeSum,
-    between,
-};
-use crate::screen::keys;
-use crate::stand_in::{self, Habits};
-use crate::take::TakeHead;
-use crate::tone::Mix;
+use crate::practice::{Change, Command, Event, NextTake, Now, Plan, Start, Step};
+use crate::stand_in::Habits;
 use crate::units::Nanos;
 use crossbeam_channel::{RecvTimeoutError, TryRecvError};
 use std::rc::Rc;
-use std::sync::Arc;
 use std::thread;
 use std::time::{Duration, Instant};
 
-/// After a take there is time to read what it came to before the next one is counted in.
-const TIME_TO_READ: Duration = Duration::from_millis(2500);
 /// A session that was lost is tried again so often.
 const TRY_AGAIN: Duration = Duration::from_secs(2);
-/// The guide part is softer than the click by so many dB.
-const GUIDE_BELOW: f64 = 6.0;
-
-const SILENT: [Option<SilentBars>; 4] = SilentBars::USUAL;
-const GUIDES: [(&str, Guide); 3] = Guide::NAMES;
 
 /// Says where a take of this number, from 1, is kept.
 pub type KeepTake<'a> = Box<dyn Fn(u32) -> Result<Keeping, Failure> + 'a>;
@@ -292,84 +278,6 @@ impl<'a, 'f> Practising<'a, 'f> {
         Ok(())
     }
 
-    fn wish(&mut self, wish: keys::Command) -> Result<(), Failure> {
-        use keys::Command::*;
-        let setup = self.plan.setup();
-        match wish {
-            Again => self.command(Command::Again),
-            Next => self.command(Command::Next),
-            Slower => self.command(Command::Slower),
-            Faster => self.command(Command::Faster),
-            Stop => self.command(Command::Stop),
-            Loop => self.change(Change::Repeat(match setup.repeat {
-                Repeat::Loop => Repeat::Wait,
-                Repeat::Wait | Repeat::Once => Repeat::Loop,
-            })),
-            FromEarlier => self.bars(|bars| bars.first = bars.first.saturating_sub(1)),
-            FromLater => self.bars(|bars| bars.first += 1),
-            ToEarlier => self.bars(|bars| bars.last = bars.last.saturating_sub(1)),
-            ToLater => self.bars(|bars| bars.last += 1),
-            Section => self.change(Change::Part(self.plan.section_after())),
-            Click => self.change(Change::Click(after(&Pattern::ALL, setup.click))),
-            Between => self.change(Change::Between(after(&Subdivision::ALL, setup.between))),
-            SilentBars => self.change(Change::Silent(after(&SILENT, setup.silent))),
-            Start => self.change(Change::Start(self.other_start())),
-            Guide => {
-                let guides = GUIDES.map(|(_, guide)| guide);
-                self.change(Change::Guide(after(&guides, setup.guide)))
-            }
-            LevelUp => self.level(self.level.louder()),
-            LevelDown => self.level(self.level.softer()),
-            Learn => {
-                self.hands.learn_next();
-                Ok(self.face.learning(self.hands.learning())?)
-            }
-            Back => {
-                self.hands.learn_no_more();
-                Ok(self.face.learning(None)?)
-            }
-            Suspend => self.suspend(),
-            Quit => self.leave(),
-            Big | Help => Ok(()),
-        }
-    }
-
-    /// Other bars, as far as the line has them.
-    fn bars(&mut self, change: impl FnOnce(&mut BarRange)) -> Result<(), Failure> {
-        let whole = self.room.about.line.bar_range();
-        let mut bars = self.plan.setup().part.bars().unwrap_or(whole);
-        change(&mut bars);
-        let bars = BarRange {
-            first: bars.first.clamp(whole.first, whole.last),
-            last: bars.last.clamp(whole.first.max(1), whole.last),
-        };
-        if bars.first > bars.last {
-            return Ok(());
-        }
-        let part = if bars == whole {
-            Part::Whole
-        } else {
-            Part::Bars(bars)
-        };
-        self.change(Change::Part(part))
-    }
-
-    fn other_start(&self) -> Start {
-        match self.plan.setup().start {
-            Start::CountedIn(_) => Start::WithFirstNote,
-            Start::WithFirstNote => self.counted_in,
-        }
-    }
-
-    fn level(&mut self, level: Level) -> Result<(), Failure> {
-        self.level = level;
-        if let Some(opened) = &self.opened {
-            opened.room.fader().set(level);
-        }
-        let level = level.as_dbfs();
-        Ok(self.face.answered(&format!("Click at {level} dB."))?)
-    }
-
     fn leave(&mut self) -> Result<(), Failure> {
         let step = self.plan.next(Event::Leave);
         self.is_gone |= self.opened.is_none();
@@ -381,7 +289,11 @@ impl<'a, 'f> Practising<'a, 'f> {
         if let Some(said) = &step.said {
             self.face.answered(said)?;
         }
-        match step.now {
+        self.follow(step.now)
+    }
+
+    fn follow(&mut self, now: Now) -> Result<(), Failure> {
+        match now {
             Now::Take(take) => self.begin(take)?,
             Now::EndTake if self.soon.is_some() => return self.give_up(),
             Now::EndTake => {
@@ -418,122 +330,6 @@ impl<'a, 'f> Practising<'a, 'f> {
 
     fn sheet(&self, take: NextTake) -> Result<Rc<Sheet>, Failure> {
         Ok(Rc::new(Sheet::of(take, &self.room.about)?))
-    }
-
-    fn begin(&mut self, take: NextTake) -> Result<(), Failure> {
-        let sheet = self.sheet(take)?;
-        let Some(opened) = &mut self.opened else {
-            return Ok(());
-        };
-        let mut settings = self.room.about.settings;
-        if let Some((latency, _)) = &opened.latency {
-            settings.latency = *latency;
-        }
-        let mut head = head(&sheet, settings, opened);
-        let conductor = sheet.conducted(&mut head)?;
-        let keeping = (self.room.keep)(sheet.take.number)?;
-        let (keepers, kept) = keeping.begin(&conductor, &head, sheet.length())?;
-        self.face.begins(&Begins {
-            sheet: &sheet,
-            description: &opened.description,
-            latency: opened.latency.as_ref().map(|(_, line)| line.as_str()),
-            kept: kept.lines().collect(),
-        })?;
-        let setup = TakeSetup {
-            expected: Arc::clone(&sheet.expected),
-            settings,
-            conductor,
-            start: head.start(),
-            keepers,
-            clicks: sheet.clicks.clone(),
-            mix: self.room.mix(&sheet),
-            lead: LEAD,
-            started_by: sheet.started_by(),
-            stand_in: self.room.script(&sheet),
-        };
-        self.on_stage = Some(OnStage {
-            sheet,
-            settings,
-            start: head.start(),
-            way: head.way(),
-            kept,
-            is_begun: false,
-        });
-        // A room that is closed says why it is.
-        let _ = opened.room.begin(setup);
-        Ok(())
-    }
-
-    fn over(&mut self, over: Over) -> Result<(), Failure> {
-        let Some(stage) = self.on_stage.take() else {
-            return Ok(());
-        };
-        let take = PlayedTake::of(stage, over);
-        let entered = self.enter(&take);
-        if self.room.stop.is_asked() {
-            self.plan.next(Event::Leave);
-        } else if take.end.lost.is_some() {
-            // Nothing begins by itself where there is no sound.
-            self.plan.next(Event::Command(Command::Stop));
-        }
-        let now = self.tell_over(&take, entered.as_ref().err())?;
-        let how = take.how();
-        self.put_away(take, entered);
-        match now {
-            // Who plays from the first note on may do so at once.
-            Now::Take(take) if how == How::Whole && take.start != Start::WithFirstNote => {
-                self.soon = Some((take, Instant::now() + self.time_to_read()));
-                Ok(())
-            }
-            now => self.act(now.silently()),
-        }
-    }
-
-    /// Says what a take came to; what the plan wants done now.
-    fn tell_over(&mut self, take: &PlayedTake, trouble: Option<&String>) -> Result<Now, Failure> {
-        let checked = take.checked();
-        let step = self
-            .plan
-            .next(Event::Over(TakeSum::of(&checked, take.how())));
-        // Who leaves reads the report.
-        if step.now == Now::Leave {
-            return Ok(step.now);
-        }
-        let before = self.before.as_ref().map(PlayedTake::checked);
-        let troubles = [take.whole.as_ref().err(), trouble].map(Option::<&String>::cloned);
-        let said = troubles
-            .into_iter()
-            .chain([step.said, self.care.reminder()]);
-        self.face.over(&After {
-            between: &between(&checked, before.as_ref()),
-            said: &said.flatten().collect::<Vec<String>>(),
-            coming: &self.sheet(self.plan.coming())?,
-        })?;
-        Ok(step.now)
-    }
-
-    /// Keeps what the take was judged to be.
-    fn enter(&self, take: &PlayedTake) -> Result<(), String> {
-        let not_kept = |why| format!("the take is kept, what it was judged to be is not: {why}");
-        take.kept.judged(&take.checked()).map_err(not_kept)?;
-        if take.is_nothing() {
-            take.kept.put_aside()?;
-        }
-        Ok(())
-    }
-
-    /// The take is the one before by now.
-    fn put_away(&mut self, take: PlayedTake, entered: Result<(), String>) {
-        let whole = take.whole.clone();
-        let whole = whole.map_err(|why| format!("the take could not be kept whole: {why}"));
-        let failed = whole.and(entered).err().map(Failure::NotJudged);
-        self.failure = self.failure.take().or(failed);
-        if !take.is_nothing() {
-            self.kept.push(take.kept.clone());
-        }
-        if !take.is_silent() || self.before.is_none() {
-            self.before = Some(take);
-        }
     }
 
     /// The session is lost: it is tried again while somebody waits for it.
@@ -586,13 +382,6 @@ impl<'a, 'f> Practising<'a, 'f> {
         self.open_again()
     }
 
-    fn time_to_read(&self) -> Duration {
-        match self.room.door.pace {
-            Pace::RealTime => TIME_TO_READ,
-            Pace::Virtual => Duration::ZERO,
-        }
-    }
-
     fn tick(&mut self) -> Result<(), Failure> {
         if let Some((take, _)) = self.soon.take_if(|(_, at)| Instant::now() >= *at) {
             self.begin(take)?;
@@ -621,47 +410,4 @@ impl<'a, 'f> Practising<'a, 'f> {
         };
         Ok(self.face.look(stage, &shown)?)
     }
-}
-
-impl Furnished<'_> {
-    /// The click at the cap, which the fader brings down, and the guide part below it.
-    fn mix(&self, sheet: &Sheet) -> Mix {
-        let guide = Level::dbfs(Level::CAP.as_dbfs() - GUIDE_BELOW);
-        Mix {
-            click: ClickSound {
-                level: Level::CAP,
-                ..self.click
-            },
-            line: (sheet.take.guide == Sounds::Yes).then_some(guide),
-        }
-    }
-
-    /// What the stand-in plays, each take with chances of its own.
-    fn script(&self, sheet: &Sheet) -> Option<Vec<TimedMessage>> {
-        let (habits, seed) = self.stand_in.as_ref()?;
-        let seed = seed.wrapping_add(u64::from(sheet.take.number) - 1);
-        Some(stand_in::play(&sheet.expected, habits, seed))
-    }
-}
-
-fn head(sheet: &Sheet, settings: crate::judge::Settings, opened: &Opened) -> TakeHead {
-    TakeHead {
-        line: sheet.facts.title.clone(),
-        line_file: sheet.facts.file.clone(),
-        speed: sheet.take.speed.0,
-        start_ns: 0,
-        bars: sheet.facts.bars,
-        silent: sheet.take.silent,
-        settings,
-        player: opened.description.clone(),
-        has_port: opened.has_port,
-        has_cable: opened.has_cable,
-        begun: jiff::ZonedDateTime::now().to_string(),
-    }
-}
-
-/// The one after this; after the last the first.
-fn after<T: PartialEq + Copy>(all: &[T], this: T) -> T {
-    let at = all.iter().position(|one| *one == this);
-    all[at.map_or(0, |at| (at + 1) % all.len())]
 }
